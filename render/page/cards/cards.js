@@ -1,4 +1,4 @@
-// The side of the page: the drawing of the blank, a card for each part, the bench figures, the shelf.
+// The side of the page: the drawing of the blank, a card for each part, the bench figures.
 (() => {
   const COMPONENTS = {
     number: "tl-number",
@@ -81,6 +81,8 @@
           saved: false,
           edit: false,
           own: false,
+          shelf: "",
+          shelfKinds: [],
           component: (field) => (field.alternatives ? "tl-one-of" : COMPONENTS[field.type]),
           shown: this.whenShown,
         },
@@ -92,7 +94,7 @@
       const byPath = (list) => Object.fromEntries((list || []).map((one) => [one.path, one]));
       this.$watch("pending", (list) => (this.shared.pending = byPath(list)), { immediate: true });
       this.$watch("cards", (cards) => (this.shared.uses = usesOf(cards)), { immediate: true });
-      for (const name of ["edit", "own", "revision"])
+      for (const name of ["edit", "own", "revision", "shelf", "shelfKinds"])
         this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
       this.reportOpenCards();
@@ -199,7 +201,7 @@
         </template>
         <tl-variants v-if="edit && variants.length" :variants="variants" />
         <tl-numbers :numbers="numbers" />
-        <tl-shelf v-if="own" :threads="threads" :file="shelf" :kinds="shelfKinds" />
+        <tl-shelf v-if="own" :threads="threads" :file="shelf" />
         </div>
         <p class="explained" :class="{ silent: !shared.help }" aria-hidden="true">{{ shared.help || "Point at a field, and it is explained here." }}</p>
       </div>`,
@@ -360,108 +362,12 @@
     template: `<button type="button" class="btn quiet" @click="save">Save the design…</button>`,
   };
 
-  const EMPTY = { name: "", kind: "metallic", size: "A", colour: "#1f7fe8", diameter: "0.17", tex: "28", spool: "90", price: "0" };
-  const THREAD_FIELDS = {
-    name: ["Name", "What you call it; a design names it so."],
-    size: ["Size", "The letter on the spool. It fixes neither diameter nor weight."],
-    diameter: ["Diameter, mm", "As laid: wind 20 turns tight, measure, and divide by 20."],
-    tex: ["Tex", "Grams per kilometre, from the spool's own sheet."],
-    spool: ["Spool, m", "How much is on a new spool."],
-    price: ["Price", "Of one spool, in your own money."],
-  };
-
-  const Shelf = {
-    inject: ["trame", "bench"],
-    props: { threads: Array, file: String, kinds: Array },
-    data: () => ({ open: false, editing: null, problem: "", field: "", words: "" }),
-    computed: {
-      own() {
-        return this.threads.filter((thread) => thread.own);
-      },
-      others() {
-        const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
-        return this.threads.filter(
-          (thread) => !thread.own && words.every((word) => `${thread.name} ${thread.kind}`.toLocaleLowerCase().includes(word)),
-        );
-      },
-      threadFields: () => THREAD_FIELDS,
-    },
-    methods: {
-      begin(thread) {
-        const from = thread ? { ...thread } : { ...EMPTY };
-        this.editing = Object.fromEntries(Object.keys(EMPTY).map((key) => [key, String(from[key])]));
-        this.problem = "";
-        this.$nextTick(() => this.$refs.form.querySelector("input").focus());
-      },
-      async keep() {
-        const answer = await this.trame.trigger("shelf_put", [{ ...this.editing }]);
-        this.problem = answer.problem;
-        this.field = answer.field;
-        if (answer.problem) return;
-        this.editing = null;
-        this.$nextTick(() => this.$refs.add.focus());
-      },
-      async drop(thread) {
-        const answer = await this.trame.trigger("shelf_drop", [thread.name]);
-        this.problem = answer.problem;
-      },
-      explain(key) {
-        this.bench.help = THREAD_FIELDS[key] ? THREAD_FIELDS[key][1] : "";
-      },
-    },
-    template: `
-      <details class="card" data-card="shelf" :open="open" @toggle="open = $event.target.open">
-        <summary><span class="card-title">Shelf</span><span class="soft">{{ threads.length }} threads, {{ own.length }} of your own</span></summary>
-        <div class="card-body" v-if="open">
-          <p class="soft">{{ file ? 'Your own threads are kept in ' + file + ', beside the design.' : 'Save the design first: your own shelf is a file beside it.' }}
-            <tl-save-first v-if="!file && bench.own" /></p>
-          <ul class="shelf" aria-label="Your own threads">
-            <li v-for="thread in own" :key="thread.name">
-              <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
-              <span class="name">{{ thread.name }}</span>
-              <button type="button" class="btn quiet" @click="begin(thread)">Change</button>
-              <button type="button" class="btn icon" :aria-label="'Take ' + thread.name + ' off the shelf'" @click="drop(thread)">×</button>
-            </li>
-          </ul>
-          <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-          <form v-if="editing" ref="form" class="thread-form" @submit.prevent="keep" @keydown.esc="editing = null" novalidate>
-            <label v-for="(words, key) in threadFields" :key="key" :class="{ wrong: field === key && problem }" @mouseenter="explain(key)" @focusin="explain(key)">
-              <span>{{ words[0] }}</span>
-              <input class="text" type="text" autocomplete="off" v-model="editing[key]" data-typed="yes" :name="key" :aria-invalid="field === key && problem ? 'true' : null">
-            </label>
-            <label><span>Kind</span><select class="select" v-model="editing.kind"><option v-for="kind in kinds" :key="kind">{{ kind }}</option></select></label>
-            <label><span>Colour</span><span class="entry"><input type="color" class="well" v-model="editing.colour" aria-label="Colour, picked"><input class="text hex" type="text" v-model="editing.colour" name="colour" data-typed="yes" aria-label="Colour"></span></label>
-            <tl-photograph :name="editing.name" :kind="editing.kind" :kinds="kinds" :threads="threads" @kind="editing.kind = $event" @use="editing.colour = $event" />
-            <div class="row-buttons">
-              <button type="submit" class="btn main">Put on the shelf</button>
-              <button type="button" class="btn quiet" @click="editing = null; problem = ''">Leave it</button>
-            </div>
-          </form>
-          <div class="row-buttons" v-else>
-            <button type="button" ref="add" class="btn" :disabled="!file" @click="begin(null)">Add a thread</button>
-          </div>
-          <details class="more">
-            <summary>Threads that came with Turnlight</summary>
-            <input type="search" class="text" v-model="words" aria-label="Search the shelf" placeholder="name or kind">
-            <ul class="shelf tall" aria-label="Threads that came with Turnlight" tabindex="0">
-              <li v-for="thread in others" :key="thread.name">
-                <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
-                <span class="name">{{ thread.name }}</span>
-                <button type="button" class="btn quiet" :disabled="!file" @click="begin(thread)" :aria-label="'Put your own ' + thread.name + ' in its place'">Make mine</button>
-              </li>
-            </ul>
-          </details>
-        </div>
-      </details>`,
-  };
-
   window.turnlight_cards = {
     install(app) {
       app.component("tl-bench", Bench);
       app.component("tl-save-first", SaveFirst);
       app.component("tl-card", Card);
       app.component("tl-numbers", Numbers);
-      app.component("tl-shelf", Shelf);
     },
   };
 })();

@@ -179,7 +179,7 @@
 
   const ThreadField = {
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0 }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0, own: false }),
     computed: {
       thread() {
         return this.bench.threads.find((thread) => thread.name === this.shownValue);
@@ -201,6 +201,11 @@
       /** Other places of the design that have the same thread. */
       others() {
         return Math.max((this.bench.uses[this.field.value] || 0) - 1, 0);
+      },
+      /** What a thread of one's own begins with: the name that was sought and is no thread's here. */
+      sought() {
+        const name = this.words.trim();
+        return name && !this.found.length ? { name } : {};
       },
       groups() {
         const groups = [];
@@ -225,11 +230,12 @@
         this.open = !this.open;
         if (!this.open) return;
         this.words = this.hue = "";
-        this.everywhere = false;
+        this.everywhere = this.own = false;
         this.$nextTick(() => {
           this.at = Math.max(this.found.findIndex((thread) => thread.name === this.shownValue), 0);
           this.$refs.search.focus();
           this.reveal();
+          this.$refs.search.parentElement.scrollIntoView({ block: "nearest" });
         });
       },
       fold() {
@@ -256,7 +262,21 @@
         await this.editAndWait("desk_swap_thread", this.field.value, name);
         window.turnlight_fields.underWay.delete(this);
       },
+      /** A thread that is not on the shelf yet; the name that was sought is its name. */
+      describe() {
+        this.own = true;
+      },
+      /** Back to the list, from a thread of one's own that is left out. */
+      list() {
+        this.own = false;
+        this.$nextTick(() => this.$refs.search.focus());
+      },
+      kept(name) {
+        this.choose({ name });
+      },
       left(event) {
+        // While a thread is described its photograph, or the design's name, is asked for elsewhere.
+        if (this.own) return;
         if (!this.$el.contains(event.relatedTarget)) this.open = false;
       },
       place(thread) {
@@ -276,7 +296,15 @@
             <span :id="id + '-name'">{{ shownValue }}</span>
           </button>
         </div>
-        <div class="picker" v-if="open" @keydown.esc.stop="fold">
+        <div class="picker" v-if="open && own" @keydown.esc.stop="list">
+          <p class="kind">A thread of your own</p>
+          <tl-thread-form v-if="bench.shelf" :from="sought" keep="Put on the shelf and use here" @kept="kept" @leave="list" />
+          <template v-else>
+            <p class="soft">Save the design first: your own threads are kept in a file beside it.</p>
+            <div class="row-buttons"><tl-save-first /><button type="button" class="btn quiet" @click="list">Leave it</button></div>
+          </template>
+        </div>
+        <div class="picker" v-else-if="open" @keydown.esc.stop="fold">
           <input ref="search" type="search" class="text" v-model="words" placeholder="name, kind or size"
             role="combobox" aria-label="Search the shelf" aria-expanded="true" :aria-controls="id + '-list'"
             :aria-activedescendant="id + '-' + at"
@@ -303,6 +331,8 @@
             </div>
             <p class="soft none" v-if="!found.length">No thread on the shelf is called that{{ hue ? " and is " + hue : "" }}.</p>
           </div>
+          <button type="button" class="btn quiet" v-if="bench.own" title="With its colour typed, or read from a photograph of the spool"
+            @click="describe">A thread of your own…</button>
         </div>
         <p class="problem" :id="id + '-problem'" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />

@@ -96,70 +96,72 @@
     template: `
       <tl-dialog :open="open" label="New for my rod" wide @close="$emit('close')">
         <form class="start" ref="form" novalidate @submit.prevent="make" @input="changed">
-          <div class="start-words">
-            <p v-for="field in [
-                { name: 'title', label: 'Title of the design', hint: '' },
-                { name: 'customer', label: 'Customer', hint: 'may stay empty' },
-                { name: 'rod', label: 'Rod number', hint: 'may stay empty' }]" :key="field.name" class="start-field">
-              <label :for="'start-' + field.name">{{ field.label }} <span class="soft">{{ field.hint }}</span></label>
-              <input :id="'start-' + field.name" class="text" type="text" autocomplete="off" v-model="answers[field.name]"
-                :aria-invalid="said(field.name) ? 'true' : null" @blur="leave(field.name)">
-              <span class="problem" role="alert" v-if="said(field.name)">{{ said(field.name) }}</span>
-            </p>
-          </div>
-          <div class="start-blank">
-            <div class="start-field">
-              <span class="start-head"><label for="start-readings">Caliper readings, two or more</label>
-                <fieldset class="seg"><legend class="sr">Units</legend>
-                  <label v-for="unit in ['mm', 'in']" :key="unit"><input type="radio" name="start-units" :value="unit"
-                    v-model="answers.units" @change="examine"><span>{{ unit }}</span></label></fieldset></span>
-              <textarea id="start-readings" class="text" rows="5" spellcheck="false" v-model="answers.readings"
-                :placeholder="answers.units === 'mm' ? '290  15,35\\n350  15,05\\n420  14,6' : '11.5  0.604\\n14  0.59\\n16.5  0.575'"
-                aria-describedby="start-readings-hint" :aria-invalid="said('readings') ? 'true' : null"
-                @blur="leave('readings')"></textarea>
-              <span class="soft" id="start-readings-hint">In each line the distance from the butt, then the diameter; or
-                paste two columns of a spreadsheet.</span>
-              <span class="problem" role="alert" v-if="said('readings')">{{ said('readings') }}</span>
-            </div>
-            <div class="start-ends">
-              <p v-for="end in [
-                  { name: 'below', label: 'Grip ends at' }, { name: 'above', label: 'Next grip begins at' },
-                  { name: 'from', label: 'Wrap from' }, { name: 'to', label: 'Wrap to' }]" :key="end.name" class="start-field">
-                <label :for="'start-' + end.name">{{ end.label }}, {{ answers.units }}</label>
-                <input :id="'start-' + end.name" class="num" type="text" inputmode="decimal" autocomplete="off"
-                  v-model="answers[end.name]" aria-describedby="start-ends-hint"
-                  :aria-invalid="said(end.name) ? 'true' : null" @blur="leave(end.name)">
-                <span class="problem" role="alert" v-if="said(end.name)">{{ said(end.name) }}</span>
+          <div class="start-questions">
+            <div class="start-words">
+              <p v-for="field in [
+                  { name: 'title', label: 'Title of the design', hint: '' },
+                  { name: 'customer', label: 'Customer', hint: 'may stay empty' },
+                  { name: 'rod', label: 'Rod number', hint: 'may stay empty' }]" :key="field.name" class="start-field">
+                <label :for="'start-' + field.name">{{ field.label }} <span class="soft">{{ field.hint }}</span></label>
+                <input :id="'start-' + field.name" class="text" type="text" autocomplete="off" v-model="answers[field.name]"
+                  :aria-invalid="said(field.name) ? 'true' : null" @blur="leave(field.name)">
+                <span class="problem" role="alert" v-if="said(field.name)">{{ said(field.name) }}</span>
               </p>
-              <p class="soft" id="start-ends-hint">All from the butt. Grips may stay empty; beside a grip the wrap's own
-                end may, and cover and finish then reach to the grip.</p>
             </div>
+            <div class="start-blank">
+              <div class="start-field">
+                <span class="start-head"><label for="start-readings">Caliper readings, two or more</label>
+                  <fieldset class="seg"><legend class="sr">Units</legend>
+                    <label v-for="unit in ['mm', 'in']" :key="unit"><input type="radio" name="start-units" :value="unit"
+                      v-model="answers.units" @change="examine"><span>{{ unit }}</span></label></fieldset></span>
+                <textarea id="start-readings" class="text" rows="5" spellcheck="false" v-model="answers.readings"
+                  :placeholder="answers.units === 'mm' ? '290  15,35\\n350  15,05\\n420  14,6' : '11.5  0.604\\n14  0.59\\n16.5  0.575'"
+                  aria-describedby="start-readings-hint" :aria-invalid="said('readings') ? 'true' : null"
+                  @blur="leave('readings')"></textarea>
+                <span class="soft" id="start-readings-hint">In each line the distance from the butt, then the diameter; or
+                  paste two columns of a spreadsheet.</span>
+                <span class="problem" role="alert" v-if="said('readings')">{{ said('readings') }}</span>
+              </div>
+              <div class="start-ends">
+                <p v-for="end in [
+                    { name: 'below', label: 'Grip ends at' }, { name: 'above', label: 'Next grip begins at' },
+                    { name: 'from', label: 'Wrap from' }, { name: 'to', label: 'Wrap to' }]" :key="end.name" class="start-field">
+                  <label :for="'start-' + end.name">{{ end.label }}, {{ answers.units }}</label>
+                  <input :id="'start-' + end.name" class="num" type="text" inputmode="decimal" autocomplete="off"
+                    v-model="answers[end.name]" aria-describedby="start-ends-hint"
+                    :aria-invalid="said(end.name) ? 'true' : null" @blur="leave(end.name)">
+                  <span class="problem" role="alert" v-if="said(end.name)">{{ said(end.name) }}</span>
+                </p>
+                <p class="soft" id="start-ends-hint">All from the butt. Grips may stay empty; beside a grip the wrap's own
+                  end may, and cover and finish then reach to the grip.</p>
+              </div>
+            </div>
+            <fieldset class="start-wraps" :aria-invalid="said('wrap') ? 'true' : null" tabindex="-1">
+              <legend>Kind of wrap</legend>
+              <label v-for="wrap in choices.wraps" :key="wrap.name" class="sample">
+                <input type="radio" class="sr" name="start-wrap" :value="wrap.name" :checked="answers.wrap === wrap.name"
+                  @change="choose(wrap)">
+                <img :src="wrap.picture" alt="" width="240" height="135">
+                <strong>{{ wrap.name[0].toUpperCase() + wrap.name.slice(1) }}</strong>
+                <span class="soft">{{ wrap.description }}</span>
+              </label>
+              <p class="problem" role="alert" v-if="said('wrap')">{{ said('wrap') }}</p>
+            </fieldset>
+            <fieldset class="start-threads" v-if="wrap">
+              <legend>Threads</legend>
+              <label v-for="(own, at) in wrap.threads" :key="own" class="start-thread">
+                <span class="swatch" :style="colour(threadAt(at))"></span><span class="sr">Thread {{ at + 1 }}</span>
+                <select :value="threadAt(at)" @change="pickThread(at, $event.target.value)">
+                  <optgroup v-for="(threads, kind) in kinds" :key="kind" :label="kind">
+                    <option v-for="thread in threads" :key="thread.name" :value="thread.name">{{ thread.name }}</option>
+                  </optgroup>
+                </select>
+              </label>
+              <p class="problem" role="alert" v-if="said('threads')">{{ said('threads') }}</p>
+            </fieldset>
+            <p class="derived" v-if="look.facts.length" data-test="start-facts">Fitted to the blank: {{ look.facts.join('; ') }}.</p>
+            <p class="warning" v-for="remark in look.remarks" :key="remark">{{ remark }}</p>
           </div>
-          <fieldset class="start-wraps" :aria-invalid="said('wrap') ? 'true' : null" tabindex="-1">
-            <legend>Kind of wrap</legend>
-            <label v-for="wrap in choices.wraps" :key="wrap.name" class="sample">
-              <input type="radio" class="sr" name="start-wrap" :value="wrap.name" :checked="answers.wrap === wrap.name"
-                @change="choose(wrap)">
-              <img :src="wrap.picture" alt="" width="240" height="135">
-              <strong>{{ wrap.name[0].toUpperCase() + wrap.name.slice(1) }}</strong>
-              <span class="soft">{{ wrap.description }}</span>
-            </label>
-            <p class="problem" role="alert" v-if="said('wrap')">{{ said('wrap') }}</p>
-          </fieldset>
-          <fieldset class="start-threads" v-if="wrap">
-            <legend>Threads</legend>
-            <label v-for="(own, at) in wrap.threads" :key="own" class="start-thread">
-              <span class="swatch" :style="colour(threadAt(at))"></span><span class="sr">Thread {{ at + 1 }}</span>
-              <select :value="threadAt(at)" @change="pickThread(at, $event.target.value)">
-                <optgroup v-for="(threads, kind) in kinds" :key="kind" :label="kind">
-                  <option v-for="thread in threads" :key="thread.name" :value="thread.name">{{ thread.name }}</option>
-                </optgroup>
-              </select>
-            </label>
-            <p class="problem" role="alert" v-if="said('threads')">{{ said('threads') }}</p>
-          </fieldset>
-          <p class="derived" v-if="look.facts.length" data-test="start-facts">Fitted to the blank: {{ look.facts.join('; ') }}.</p>
-          <p class="warning" v-for="remark in look.remarks" :key="remark">{{ remark }}</p>
           <p class="problem" role="alert" v-if="trouble">{{ trouble }}</p>
           <div class="choices">
             <button type="submit" class="btn main">Lay it out</button>

@@ -172,6 +172,8 @@ def begin(job: Job, title: str, wrap: str) -> None:
     asked = job.page.get_by_role("dialog", name="New for my rod")
     # The keyboard is where the questions begin.
     expect(asked.get_by_label("Title of the design")).to_be_focused()
+    # However many kinds of wrap there are, what lays it out is in view from the beginning.
+    expect(asked.get_by_role("button", name="Lay it out")).to_be_in_viewport(ratio=1)
     job.write(title)
     job.press("Tab", "Tab", "Tab", "Tab")
     expect(asked.get_by_label("Caliper readings")).to_be_focused()
@@ -297,9 +299,9 @@ def png(pixels: Any) -> bytes:
 def test_a_thread_of_ones_own_spool_with_its_price(job: Job, mine: Path) -> None:
     """Its colour off a photograph beside a grey card; then wound in the trim."""
     page = job.page
-    job.click(card(page, "shelf").locator("summary").first)
-    shelf = card(page, "shelf")
-    job.click(shelf.get_by_role("button", name="Add a thread", exact=True))
+    trim = page.locator('[data-path="trim.threads"] .thread').nth(2)
+    job.click(trim)
+    job.click(page.get_by_role("button", name="A thread of your own…"))
     form = page.locator(".thread-form")
     expect(form.locator("[name=name]")).to_be_focused()
     job.write("Fern Water A")
@@ -318,12 +320,7 @@ def test_a_thread_of_ones_own_spool_with_its_price(job: Job, mine: Path) -> None
     use = dialog.get_by_role("button", name="Use this colour")
     expect(use).to_be_enabled()
     job.click(use)
-    job.click(form.get_by_role("button", name="Put on the shelf"))
-    expect(shelf.get_by_label("Your own threads").locator("li")).to_have_count(1)
-    trim = page.locator('[data-path="trim.threads"] .thread').nth(2)
-    job.click(trim)
-    expect(page.get_by_role("combobox", name="Search the shelf")).to_be_focused()
-    job.write("fern", then="Enter")
+    job.click(form.get_by_role("button", name="Put on the shelf and use here"))
     expect(trim).to_have_text("Fern Water A")
     assert saved(job, mine)["layers"][2]["threads"][2]["thread"] == "Fern Water A"
     own = tomllib.loads((mine.parent / "my-shelf.toml").read_text(encoding="utf-8"))["threads"][0]
@@ -331,8 +328,8 @@ def test_a_thread_of_ones_own_spool_with_its_price(job: Job, mine: Path) -> None
     # The sum that is read off a card of 18 % is known: the card is grey 119, as it should be.
     red, green, blue = (int(own["colour"][at : at + 2], 16) for at in (1, 3, 5))
     assert red < green < blue
-    # Two begin the thread, six its colour and price; one is the shelf's and one the trim's.
-    assert job.clicks <= 10
+    # Two begin the thread, where it is used; six its colour and price, and one keeps it.
+    assert job.clicks <= 9
 
 
 def spool() -> bytes:

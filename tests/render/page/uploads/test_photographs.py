@@ -205,7 +205,8 @@ def test_a_colour_is_read_off_a_photograph_and_put_on_the_shelf(
     page = tab.page
     at_cards(page, program.address)
     page.locator('[data-card="shelf"] > summary').click()
-    page.locator("[data-card=shelf]").get_by_role("button", name="Add a thread", exact=True).click()
+    shelf = page.locator("[data-card=shelf]")
+    shelf.get_by_role("button", name="Put a thread of your own on the shelf…").click()
     form = page.locator(".thread-form")
     form.locator("[name=name]").fill("Home Teal")
     form.get_by_role("button", name="From a photograph…").click()
