@@ -26,6 +26,9 @@ from render.catalogue.tasks import Task, estimated_seconds
 from render.common.durations import duration_text, seconds_left
 from render.common.problems import REFUSALS, DrawingProblem
 from render.common.progress import Progress
+from render.timing.kept_times import Basis, KeptTimes
+from render.timing.work import Work as TimedWork
+from scenes.quantities import counted
 
 __all__ = ["Outcome", "make_catalogue"]
 
@@ -156,7 +159,15 @@ class _Run:
         keys = sorted(self.tasks, key=lambda key: -estimated_seconds(self.tasks[key]))
         estimates = {key: estimated_seconds(self.tasks[key]) for key in keys}
         total, done, began = sum(estimates.values()), 0.0, time.monotonic()
+        longest = max(estimates.values())
+        # However many workers there are, it takes as long as its longest task.
+        estimate = max(total / workers.count, longest)
+        work = TimedWork(f"catalogue: {total:.0f} s on {workers.count}", "", estimate=estimate)
+        times = KeptTimes()
+        forecast = times.forecast(work)
+        expected = forecast.seconds if forecast.basis is Basis.MEASURED else None
         self._progress.restart(round(total))
+        self._progress.note(f"{counted(len(keys), 'result')} to make. {forecast.sentence}")
         self._progress.describe(f"0 of {len(keys)} made")
         ended = 0
         queue = _Queue(self, keys)
@@ -166,9 +177,11 @@ class _Run:
                 queue.note_made(key)
             ended, done = ended + 1, done + estimates[key]
             self._progress.advance(estimates[key])
-            left = seconds_left(time.monotonic() - began, done / total)
+            left = seconds_left(time.monotonic() - began, done / total, expected)
             words = f", about {duration_text(left)} left" if left else ""
             self._progress.describe(f"{ended} of {len(keys)} made{words}")
+        if not self.problems:
+            times.record(work, time.monotonic() - began)
 
     def _keep(self, key: str, result: dict[str, Any]) -> bool:
         task, problem = self.tasks[key], result["problem"]

@@ -86,6 +86,10 @@ class Work:
 class Workers(Protocol):
     """Something that does tasks."""
 
+    @property
+    def count(self) -> int:
+        """Tasks that it does at the same time."""
+
     def results(self, works: Iterable[Work]) -> Iterator[tuple[int, dict[str, Any]]]:
         """Do tasks, and yield number and result of each as it is done.
 
@@ -107,6 +111,11 @@ class DaskWorkers:
     def __init__(self, client: "Client") -> None:
         self._client = client
         self._ended: queue.SimpleQueue[tuple[int, Future]] = queue.SimpleQueue()
+
+    @property
+    def count(self) -> int:
+        """Threads of the workers that are there now, each of which does one task."""
+        return max(1, sum(self._client.nthreads().values()))
 
     def results(self, works: Iterable[Work]) -> Iterator[tuple[int, dict[str, Any]]]:
         """Do tasks, and yield number and result of each as it is done.

@@ -8,6 +8,7 @@ from cyclopts import Parameter
 from render.cli.arguments import DesignOptions, read_subject
 from render.cli.converters import Listed, Whole
 from render.cli.streams import print_line, print_sentence, print_table
+from render.cli.timed import timed_work
 from render.common.error_reporting import print_message
 from render.common.problems import NearestOnly, RequestProblem
 from render.common.progress import Progress
@@ -97,7 +98,9 @@ def fit(
         warning_lines,
     )
     from render.common.files import check_suffix
+    from render.timing.searches import points_to_weigh, work_of_search
     from scenes.fit.measures import Measured
+    from scenes.fit.progress import CHECKED_FROM
     from scenes.fit.search import fit as fitted
     from scenes.fit.wishes import read_request
     from scenes.fit.wording import changed_lines, notes, offered_warnings, verdict
@@ -123,7 +126,11 @@ def fit(
             raise RequestProblem("fit: there is no wish; give one such as --wish turns=5.")
         print_table(measures_table(measured))
         return
-    with Progress() as progress:
+    names = [wish.measure.name for wish in request.wishes] + list(request.settings)
+    built = any(wish.measure.slow for wish in request.wishes)
+    search = work_of_search(names, points_to_weigh(measured), built=built)
+    with timed_work(1, search) as progress:
+        bar = _Bar(progress)
         found = fitted(
             design,
             subject.shelf,
@@ -131,23 +138,22 @@ def fit(
             free=free,
             keep=keep,
             most=alternatives,
-            step=_Stages(progress).show,
+            step=bar.show,
             beside=subject.beside,
             unusual=unusual,
         )
-    solution = solution_at(found, choose)
-    # All figures told are of designs that read from their files as they were found.
-    checked = [
-        read_again(found, number, subject, source, wrap)
-        for number in range(1, len(found.solutions) + 1)
-    ]
-    with Progress() as progress:
-        progress.restart(1)
+        solution = solution_at(found, choose)
+        # All figures told are of designs that read from their files as they were found.
+        checked = [
+            read_again(found, number, subject, source, wrap)
+            for number in range(1, len(found.solutions) + 1)
+        ]
         progress.describe("warnings of the designs found")
         warned = []
         for warnings in offered_warnings(found):
             warned.append(warnings)
-            progress.advance(1 / len(found.solutions))
+            share = len(warned) / len(found.solutions)
+            bar.reach(CHECKED_FROM + (1 - CHECKED_FROM) * share)
     print_sentence(verdict(found))
     print_line("")
     print_table(fit_table(found))
@@ -181,21 +187,22 @@ def fit(
         raise NearestOnly(found.reason.removesuffix(".") + asking)
 
 
-class _Stages:
-    """Shows the stages of a search on a bar, each from the beginning."""
+class _Bar:
+    """Shows a whole search on one bar, from its beginning to its end."""
 
     def __init__(self, progress: Progress) -> None:
         self._progress = progress
-        self._stage, self._share = 0, 0.0
+        self._share = 0.0
 
     def show(self, at: "FitProgress") -> None:
         """Show where the search stands."""
-        if at.stage != self._stage:
-            self._stage, self._share = at.stage, 0.0
-            self._progress.restart(1)
         self._progress.describe(f"{at.text()}, {counted(at.tried, 'design')} tried")
-        self._progress.advance(at.share - self._share)
-        self._share = at.share
+        self.reach(at.whole)
+
+    def reach(self, share: float) -> None:
+        """Show how much of all is done, from 0 to 1."""
+        self._progress.advance(share - self._share)
+        self._share = share
 
 
 def _save_picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:

@@ -10,7 +10,7 @@ from render.request.subject import Subject
 from render.timing.kept_times import KeptTimes
 from render.timing.work import Work
 
-__all__ = ["timed"]
+__all__ = ["timed", "timed_work"]
 
 _WORTH_SAYING = 4.0
 """Seconds: of what surely takes less, nothing is said."""
@@ -47,6 +47,24 @@ def timed(
     """
     points = max(subject.points_of_rod(detail) for subject in subjects)
     work = Work(kind, ending, detail=detail.value, designs=len(subjects), points=points, **more)
+    with timed_work(steps, work) as progress:
+        yield progress
+
+
+@contextmanager
+def timed_work(steps: int, work: Work) -> Iterator[Progress]:
+    """Show the progress of some work: how long it will take first, and keep how long it took.
+
+    Parameters
+    ----------
+    steps : int
+        Of the progress.
+    work : Work
+
+    Yields
+    ------
+    Progress
+    """
     times = KeptTimes()
     forecast = times.forecast(work)
     with Progress(steps) as progress, times.measuring(work):

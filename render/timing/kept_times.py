@@ -75,11 +75,15 @@ class TimeForecast:
     def sentence(self) -> str:
         """The forecast in words."""
         if self.basis is Basis.MEASURED:
+            return self.short
+        return f"{self.short[:-1]}: none of this kind and size was made here yet."
+
+    @property
+    def short(self) -> str:
+        """The forecast in few words: whether it is an estimate, and not why."""
+        if self.basis is Basis.MEASURED:
             return f"Takes about {duration_text(self.seconds)} here."
-        between = _range_text(self.low, self.high)
-        return (
-            f"Takes about {between} here, estimated: none of this kind and size was made here yet."
-        )
+        return f"Takes about {_range_text(self.low, self.high)} here, estimated."
 
 
 def _range_text(low: float, high: float) -> str:

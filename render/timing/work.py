@@ -46,6 +46,9 @@ _SHEET = 4.0
 _TEMPLATE = 0.2
 """Seconds of a template, for which nothing is built."""
 
+_ARTWORK = 0.6
+"""Seconds of artwork at its true size, for which nothing is built."""
+
 _MESH = 0.6
 """Seconds to write a million points of a mesh."""
 
@@ -60,7 +63,7 @@ class Work:
     Parameters
     ----------
     kind : str
-        Kind of file, such as ``still``.
+        Kind of file, such as ``still``; after a colon what else tells such files apart.
     ending : str
         File name extension.
     size : (int, int), optional
@@ -81,6 +84,9 @@ class Work:
         Bench sheets in the file: of the rod, and of each of its wraps.
     points : float, optional
         Points of the grids of a design, millions. Works that differ in it alone are the same.
+    estimate : float, optional
+        Seconds that it takes one core, from who has planned its many parts; no model is asked then.
+        Works that differ in it alone are the same.
     """
 
     kind: str
@@ -94,6 +100,7 @@ class Work:
     paths: int = 0
     sheets: int = 1
     points: float | None = None
+    estimate: float | None = None
 
     @property
     def key(self) -> str:
@@ -107,6 +114,8 @@ class Work:
     @property
     def group(self) -> str:
         """Works whose times have about the same ratio on any two machines."""
+        if self.estimate is not None:
+            return self.kind.partition(":")[0]
         if self.paths:
             return "photographs"
         return "pictures" if self.size else "papers and meshes"
@@ -119,10 +128,16 @@ def modelled_seconds(work: Work) -> float:
     ----------
     work : Work
     """
+    if work.estimate is not None:
+        return work.estimate
     points = _USUAL_POINTS if work.points is None else work.points
     building = work.designs * BUILD * points
     if work.size is None:
-        by_kind = {"template": _TEMPLATE, "bench sheet": building + work.sheets * _SHEET}
+        by_kind = {
+            "template": _TEMPLATE,
+            "printed artwork": _ARTWORK,
+            "bench sheet": building + work.sheets * _SHEET,
+        }
         return by_kind.get(work.kind, building + _MESH * points)
     pixels = work.size[0] * work.size[1] / 1e6
     pictures = work.frames * work.designs

@@ -55,6 +55,12 @@ _MOST_OF_SEARCH = 8
 _TRIED_PER_FIELD = 60
 """About how many designs a numerical search tries for each field that changes."""
 
+_BUILT_PER_FIELD = 4
+"""About how many wraps it builds for each of them, if the wishes need that."""
+
+_SELDOM = 0.05
+"""Share of searches, about, in which more fields than wishes are tried."""
+
 _NOTICED = 2e-3
 """Relative gain in distance that justifies a design with more changes."""
 
@@ -329,8 +335,9 @@ class _Search:
             if size > len(self.wishes) and found:
                 break
             for index, (base_changes, searched) in enumerate(steps):
-                self.trials.progress.reach(done / whole)
-                done += self._effort(size, searched=searched, present=not base_changes)
+                effort = self._effort(size, searched=searched, present=not base_changes)
+                reach, done = done / whole, done + effort
+                self.trials.progress.reach(reach, until=done / whole, work=effort)
                 # Discrete fields that meet the wishes alone need no other field beside them.
                 if index in enough or (far and len(found) >= _ENOUGH):
                     continue
@@ -356,10 +363,12 @@ class _Search:
         return found
 
     def _effort(self, size: int, *, searched: bool, present: bool) -> float:
-        """About how many designs are tried where some number of fields change together."""
+        """About how many designs are tried, or wraps built, where some fields change together."""
         if size == 0 or not searched or (self._slow and not present):
             return 1.0
-        return _TRIED_PER_FIELD * size * math.comb(len(self.knobs), size)
+        tried = _BUILT_PER_FIELD if self._slow else _TRIED_PER_FIELD
+        seldom = _SELDOM if size > len(self.wishes) else 1.0
+        return seldom * tried * size * math.comb(len(self.knobs), size)
 
     def _solution(self, trial: Trial) -> Solution | None:
         """Make a rounded solution of a trial if it meets the wishes and can be wound."""

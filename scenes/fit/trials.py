@@ -49,6 +49,8 @@ class Trial:
         Why it is invalid; empty if it is valid.
     most_points : float, optional
         Grid points of the largest wrap that is built for a slow measure.
+    built : callable
+        Called when a wrap was built.
     """
 
     def __init__(
@@ -57,11 +59,13 @@ class Trial:
         make: Callable[[], Measured] | None,
         problem: str,
         most_points: float = math.inf,
+        built: Callable[[], None] = lambda: None,
     ) -> None:
         self.changes = dict(changes)
         self.problem = problem
         self._make = make
         self._most_points = most_points
+        self._built = built
         self._values: dict[str, float | None] = {}
         self._prepared: bool | None = None
 
@@ -99,6 +103,8 @@ class Trial:
                 if measure.slow and measured.points > self._most_points:
                     raise DesignProblem(_TOO_LARGE)
                 self._values[measure.name] = measure.of(measured)
+                if measure.slow:
+                    self._built()
             except DESIGN_REFUSALS as error:
                 self._values[measure.name] = None
                 self.problem = str(error)
@@ -221,7 +227,7 @@ class Trials:
                     return Trial(changes, None, sentence)
         except DESIGN_REFUSALS as problem:
             return Trial(changes, None, str(problem))
-        return Trial(changes, make, "", self._most_points)
+        return Trial(changes, make, "", self._most_points, self.progress.built)
 
     def _measured(self, key: Key, changes: Changes) -> Measured:
         """Make a changed design with its plan, or take it from the latest that were made."""

@@ -24,6 +24,7 @@
       photoOn: false, // asked for, and nothing has moved since
       photoShown: false,
       photoCount: stored(),
+      photoTakes: "", // how long one will take, where it was asked for
     }),
     computed: {
       /* What a photograph is of. */
@@ -81,8 +82,14 @@
         this.set({ along: this.own.along - along / scale.slant });
       },
 
+      /* Ask how long a photograph of what is seen now will take. */
+      async forecastPhoto() {
+        this.photoTakes = (await this.ask("photo_takes", [this.photoCount])) || "";
+      },
+
       choosePaths(paths) {
         this.photoCount = paths;
+        this.forecastPhoto();
         try {
           localStorage.setItem(STORED, paths);
         } catch {

@@ -2,8 +2,9 @@
 
 A client asks for one (`photo_take`), may end it with the paths that it has (`photo_stop`), and says
 when it shows it no longer (`photo_end`). The state `pic_photo` of each client tells how far its own
-has come, and the address of the newest picture. A photograph is dropped as soon as its client's
-view, or the design, changes.
+has come, and the address of the newest picture. How long one will take is asked for before
+(`photo_takes`), and known where such a one was taken to its end. A photograph is dropped as
+soon as its client's view, or the design, changes.
 """
 
 import math
@@ -11,10 +12,12 @@ import secrets
 from dataclasses import dataclass, field, replace
 from importlib.util import find_spec
 from itertools import count
+from time import monotonic
 from typing import Any
 
 from aiohttp import web
 
+from geometry.grid import Detail
 from render.common.durations import duration_text
 from render.common.plain_name import plain_name
 from render.page.photo.photo_messages import (
@@ -31,6 +34,9 @@ from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.server.sockets import Client
 from render.page.workers.worker_process import Loss, WorkerProcess
+from render.request.subject import Size, Subject
+from render.timing.kept_times import KeptTimes
+from render.timing.work import Work
 
 __all__ = ["PATHS", "Photos", "attach"]
 
@@ -71,6 +77,11 @@ class _Shot:
     turn : float
         Of the view, rad.
     request : PhotoRequest
+    work : Work
+    takes : str
+        How long it will take, in words.
+    alone : bool
+        Whether no other one was waited for.
     done : bool
         Whether it is finished, or has failed.
     state : dict
@@ -84,7 +95,11 @@ class _Shot:
     epoch: int
     turn: float
     request: PhotoRequest
+    work: Work
+    takes: str
+    alone: bool
     done: bool = False
+    begun: float = field(default_factory=monotonic)
     state: Json = field(default_factory=lambda: dict(_NONE))
     name: str = ""
     image: bytes = b""
@@ -115,6 +130,7 @@ class Photos:
         self._page, self._picture = page, picture
         self._numbers = count(1)
         self._shots: dict[int, _Shot] = {}
+        self._times = KeptTimes()
         self._worker = WorkerProcess(
             run_photo_worker,
             self._received,
@@ -124,6 +140,7 @@ class Photos:
             background=True,
         )
         page.state.photo_paths = list(PATHS)
+        page.methods.declare("photo_takes", Right.LOOK, self._takes)
         page.methods.declare("photo_take", Right.LOOK, self._take)
         page.methods.declare("photo_stop", Right.LOOK, self._stop)
         page.methods.declare("photo_end", Right.LOOK, self._end)
@@ -140,6 +157,14 @@ class Photos:
 
     # --- methods that a browser may call ------------------------------------------------------
 
+    def _takes(self, client: Client, paths: Place) -> str:
+        """Say how long a photograph of what a client sees will take."""
+        _check(paths)
+        view = self._picture.view_of(client)
+        if self._hindrance(view) or view.size is None:
+            return ""
+        return self._times.forecast(_work_of(view.seen, view.size, paths)).short
+
     def _take(self, client: Client, turn: Finite, paths: Place) -> bool:
         """Photograph what a client sees, with the rod turned to an angle, degrees.
 
@@ -148,8 +173,7 @@ class Photos:
         bool
             Whether it has been begun; otherwise a sentence says why not.
         """
-        if not 1 <= paths <= _MOST_PATHS:
-            raise Refused(f"photo_take: paths must be 1 to {_MOST_PATHS}.")
+        _check(paths)
         view = self._picture.view_of(client)
         self._forget(view)
         problem = self._hindrance(view)
@@ -158,9 +182,12 @@ class Photos:
             return False
         view.turn_to(math.radians(turn % 360.0), moving=False, ahead=False)
         request = PhotoRequest(next(self._numbers), view.seen, view.size, paths)
-        shot = _Shot(view, view.epoch, view.turn, request)
+        work = _work_of(request.subject, view.size, paths)
+        takes = self._times.forecast(work).short
+        shot = _Shot(view, view.epoch, view.turn, request, work, takes, not self.busy)
         self._shots[view.number] = shot
-        self._tell(shot, number=request.number, working=True, words="Photograph: beginning")
+        words = f"Photograph: beginning. {takes}"
+        self._tell(shot, number=request.number, working=True, words=words)
         self._changed()
         return True
 
@@ -260,6 +287,8 @@ class Photos:
         if isinstance(message, PhotoPicture):
             shot.name, shot.image = secrets.token_urlsafe(12), message.image
             shot.done = message.finished
+            if shot.done and shot.alone and not shot.request.stopped:
+                self._times.record(shot.work, monotonic() - shot.begun)
             self._tell(
                 shot,
                 name=shot.name,
@@ -273,7 +302,7 @@ class Photos:
             self._forget(shot.view)
             shot.done = True
         elif not shot.request.stopped:
-            self._tell(shot, words=f"Photograph: {message.words}")
+            self._tell(shot, words=f"Photograph: {message.words}. {shot.takes}")
         if shot.done:
             self._changed()
 
@@ -285,6 +314,16 @@ class Photos:
             self._page.show_status(sentence, client=shot.view.client)
             self._forget(shot.view)
         self._picture.resend_request()
+
+
+def _check(paths: int) -> None:
+    if not 1 <= paths <= _MOST_PATHS:
+        raise Refused(f"photo_take: paths must be 1 to {_MOST_PATHS}.")
+
+
+def _work_of(subject: Subject, size: Size, paths: int) -> Work:
+    points = subject.points_of_rod(Detail.NORMAL)
+    return Work("photograph on the page", ".png", size=size, paths=paths, points=points)
 
 
 def _is_owners(view: ClientView) -> bool:

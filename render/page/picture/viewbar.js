@@ -41,7 +41,8 @@
   const photo = `
     <button class="btn icon" :aria-pressed="picture.photoOn" data-test="photograph"
       :aria-label="picture.photoOn ? 'The live picture' : 'Photograph'" @click="picture.photograph"
-      title="A photograph of what is seen now: light traced path by path, in place of the picture (P)">
+      @pointerenter="picture.forecastPhoto" @focus="picture.forecastPhoto"
+      :title="'A photograph of what is seen now: light traced path by path, in place of the picture (P). ' + picture.photoTakes">
       <svg viewBox="0 0 24 24"><path d="M3 8h4l2-3h6l2 3h4v11H3zM12 9.5a4 4 0 1 1 0 8a4 4 0 0 1 0-8" /></svg>
     </button>`;
 
@@ -127,10 +128,11 @@
             <div class="row" v-if="!has('zoom')"><span class="label">Zoom</span>${zoom}<template v-if="!has('fit')">${fit}</template></div>
             <div class="row" v-if="!has('photo')"><span class="label">Photograph</span>${photo}</div>
             <label class="field"><span class="label">Paths through each pixel of a photograph</span>
-              <select class="pick" :value="picture.photoCount" data-test="photo-paths"
-                @change="picture.choosePaths(Number($event.target.value))">
+              <select class="pick" :value="picture.photoCount" data-test="photo-paths" @focus="picture.forecastPhoto"
+                @pointerenter="picture.forecastPhoto" @change="picture.choosePaths(Number($event.target.value))">
                 <option v-for="paths in picture.photoPaths" :key="paths">{{ paths }}</option>
-              </select></label>
+              </select>
+              <span class="soft" role="status" data-test="photo-takes" v-if="picture.photoTakes">{{ picture.photoTakes }}</span></label>
             <label class="field"><span class="label">Turn the light round the rod, degrees</span>
               <input class="slider" type="range" min="-180" max="180" step="5" :value="picture.own.light_turn"
                 @input="slide('light_turn', $event)"

@@ -12,7 +12,7 @@
   const Wish = {
     inject: ["trame", "bench"],
     props: { wish: Object, units: String },
-    data: () => ({ open: false, wishes: [{ name: "", relation: "is", value: "" }], only: false, free: [], chosen: 0, problem: "" }),
+    data: () => ({ open: false, wishes: [{ name: "", relation: "is", value: "" }], only: false, free: [], chosen: 0, problem: "", takes: "" }),
     computed: {
       choices() {
         const { measures } = this.wish;
@@ -20,15 +20,32 @@
         const meet = { name: MEET, label: "the pattern closes at the guide line", now: "", unit: "", what: "whole diamonds, or whole cells" };
         return closes ? [...measures, meet] : measures;
       },
-      ready() {
-        const whole = (one) => one.name && (one.name === MEET || one.relation === "whole" || one.value.trim());
-        return this.wishes.every(whole) && !(this.only && !this.free.length) && !this.wish.busy;
+      /** Names of what is wished, where that is chosen for every wish. */
+      names() {
+        const names = this.wishes.map(({ name }) => name);
+        return names.every(Boolean) ? names.join() : "";
+      },
+      searching() {
+        return this.wish.share !== null;
       },
     },
     watch: {
       "wish.rows"(rows) {
         this.chosen = rows.length > 1 ? 1 : 0;
         this.problem = "";
+      },
+      wishes: {
+        handler() {
+          this.problem = "";
+        },
+        deep: true,
+      },
+      names() {
+        this.forecast();
+      },
+      /** After a search it is known how long one takes. */
+      searching() {
+        this.forecast();
       },
       /** Another design has other measures. */
       "bench.revision"() {
@@ -43,11 +60,21 @@
         this.open = event.target.open;
         if (this.open) this.measure();
       },
+      async forecast() {
+        const { names } = this;
+        const takes = names ? await this.trame.trigger("wish_takes", [names.split(",")]) : "";
+        if (names === this.names) this.takes = takes;
+      },
       measure() {
         this.trame.trigger("wish_open", [this.units]);
       },
       of(name) {
-        return this.choices.find((one) => one.name === name) || { now: "", unit: "", what: "", counted: false };
+        return this.choices.find((one) => one.name === name) || { label: name.replaceAll("_", " "), now: "", unit: "", what: "", counted: false };
+      },
+      now(name) {
+        const { now, built } = this.of(name);
+        if (now) return `; now ${now}`;
+        return built && this.wish.measuring ? "; what it is now is being worked out …" : "";
       },
       relations(name) {
         return RELATIONS.filter((relation) => relation.value !== "whole" || this.of(name).counted);
@@ -64,8 +91,23 @@
         const value = ONLY_A_NUMBER.test(typed) ? `${typed.replace(",", ".")} ${unit}` : typed;
         return `${one.name}=${one.relation === "whole" ? "whole" : value.trim()}`;
       },
+      /** What is still to be said before a search: a sentence, and the control that says it. */
+      missing() {
+        const lines = this.$el.querySelectorAll(".wish-line");
+        for (const [place, one] of this.wishes.entries()) {
+          const within = (test) => lines[place].querySelector(`[data-test=${test}]`);
+          if (!one.name) return ["Choose what you wish for.", within("wish-name")];
+          const valued = one.name !== MEET && one.relation !== "whole";
+          if (valued && !one.value.trim()) return [`Give a value for ${this.of(one.name).label}.`, within("wish-value")];
+        }
+        const none = this.only && !this.free.length;
+        return none ? ["Tick at least one field that may change.", this.$el.querySelector(".wish-free input")] : null;
+      },
       async search() {
-        if (!this.ready) return;
+        if (this.searching) return;
+        const [words, control] = this.missing() || ["", null];
+        this.problem = words;
+        if (words) return control?.focus();
         const written = { is: [], most: [], least: [] };
         for (const one of this.wishes) {
           if (one.name === MEET) written.is.push(MEET);
@@ -102,7 +144,7 @@
               </template>
               <button type="button" class="btn quiet icon" v-if="wishes.length > 1" :aria-label="'Leave out wish ' + (place + 1)"
                 @click="wishes.splice(place, 1)">×</button>
-              <p class="soft" v-if="one.name">{{ of(one.name).what }}{{ of(one.name).now ? '; now ' + of(one.name).now : '' }}</p>
+              <p class="soft" v-if="one.name">{{ of(one.name).what }}{{ now(one.name) }}</p>
             </fieldset>
             <div class="row-buttons">
               <button type="button" class="btn quiet" v-if="wishes.length < 6" @click="wishes.push({ name: '', relation: 'is', value: '' })">And I wish…</button>
@@ -118,13 +160,14 @@
               <label class="check" v-for="field in wish.fields" :key="field.path"><input type="checkbox" :value="field.path" v-model="free"> {{ field.label }}</label>
             </div>
             <div class="row-buttons">
-              <button type="submit" class="btn main" :disabled="!ready" data-test="wish-search">Find it</button>
-              <button type="button" class="btn quiet" v-if="wish.share !== null" data-test="wish-cancel" @click="trame.trigger('wish_cancel')">Cancel</button>
+              <button type="submit" class="btn main" :disabled="searching" data-test="wish-search">Find it</button>
+              <button type="button" class="btn quiet" v-if="searching" data-test="wish-cancel" @click="trame.trigger('wish_cancel')">Cancel</button>
             </div>
+            <p class="soft" v-if="takes" data-test="wish-takes">{{ takes }}</p>
           </form>
           <p class="soft" role="status" v-if="wish.busy">{{ wish.busy }}</p>
-          <div class="wish-progress" v-if="wish.share !== null">
-            <progress :value="wish.share" max="1" aria-label="Part of this step that is done"></progress>
+          <div class="wish-progress" v-if="searching">
+            <progress :value="wish.share" max="1" aria-label="Progress of the search"></progress>
             <span class="soft">{{ wish.tried }}</span>
           </div>
           <p class="problem" role="alert" v-if="wish.problem || problem">{{ wish.problem || problem }}</p>

@@ -1,5 +1,6 @@
 """The fit worker: a process that looks for designs that meet wishes, as ``turnlight fit`` does."""
 
+import math
 import signal
 import time
 from collections.abc import Iterator, Sequence
@@ -10,12 +11,13 @@ from typing import Any
 from render.common.durations import seconds_left
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
+from render.timing.searches import points_to_weigh
 from scenes.design.field_words import in_words
 from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
 from scenes.fit.knobs import changeable_fields
 from scenes.fit.measures import MEASURES, Measured
-from scenes.fit.progress import FitProgress
+from scenes.fit.progress import CHECKED_FROM, FitProgress
 from scenes.fit.search import Fit, fit
 from scenes.fit.wishes import read_request
 from scenes.fit.wording import (
@@ -31,7 +33,15 @@ from scenes.fit.wording import (
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
 from scenes.quantities import Units
 
-__all__ = ["FitChoices", "FitRequest", "FitResult", "FitStep", "WishRequest", "run_fit_worker"]
+__all__ = [
+    "FitChoices",
+    "FitRequest",
+    "FitResult",
+    "FitStep",
+    "WishRequest",
+    "choices_for",
+    "run_fit_worker",
+]
 
 Json = dict[str, Any]
 
@@ -70,6 +80,8 @@ class FitRequest:
         Units of lengths in the wishes and in the answer.
     wish, at_most, at_least, free : tuple of str
         As on the command line (`scenes.fit.wishes.read_request`, `scenes.fit.search.fit`).
+    expected : float, optional
+        Seconds that it will take, if such a search was made here before.
     """
 
     number: int
@@ -79,6 +91,7 @@ class FitRequest:
     at_most: tuple[str, ...] = ()
     at_least: tuple[str, ...] = ()
     free: tuple[str, ...] = ()
+    expected: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,18 +103,22 @@ class FitChoices:
     number : int
         Of the request.
     measures : list of dict
-        ``name``, ``label``, ``now`` (text), ``unit``, ``what``, ``counted``: whether a whole
-        number may be wished for.
+        ``name``, ``label``, ``now`` (text, empty if it is not measured yet), ``unit``, ``what``,
+        ``counted``: whether a whole number may be wished for;
+        ``built``: whether the wrap must be built for it.
     fields : list of dict
         ``path``, ``label``.
     problem : str
         Why the design cannot be measured; empty if it can.
+    points : float
+        Points of the grid of the wrap that is weighed, millions.
     """
 
     number: int
     measures: list[Json] = field(default_factory=list)
     fields: list[Json] = field(default_factory=list)
     problem: str = ""
+    points: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +134,9 @@ class FitStep:
     stage : str
         What is tried now, in words.
     share : float
-        Part of this stage that is done, from 0 to 1.
+        Part of the whole search that is done, from 0 to 1; it only grows.
     left : float or None
-        Estimated seconds that this stage still takes; None if that cannot be told yet.
+        Estimated seconds that it still takes; None if that cannot be told yet.
     """
 
     number: int
@@ -148,6 +165,8 @@ class FitResult:
         The present design, then the solutions: ``label``, ``cells``, ``lines`` (what changes),
         ``notes``, ``warnings`` (new ones), ``changes`` (value by path, in the units of the
         request).
+    seconds : float
+        How long the search has taken; 0 if it was refused.
     """
 
     number: int
@@ -156,6 +175,7 @@ class FitResult:
     reason: str = ""
     columns: list[str] = field(default_factory=list)
     rows: list[Json] = field(default_factory=list)
+    seconds: float = 0.0
 
 
 def run_fit_worker(pipe: Pipe) -> None:
@@ -171,7 +191,10 @@ def run_fit_worker(pipe: Pipe) -> None:
         while True:
             request = pipe.recv()
             if isinstance(request, WishRequest):
-                pipe.send(_choices(request))
+                # A search that waits goes first: the page asks once more after it.
+                if pipe.poll():
+                    continue
+                pipe.send(choices_for(request))
             else:
                 pipe.send(_result(request, pipe))
 
@@ -183,32 +206,44 @@ def _measured(request: WishRequest | FitRequest) -> Measured:
     return Measured(design, subject.shelf, subject.beside)
 
 
-def _choices(request: WishRequest) -> FitChoices:
+def choices_for(request: WishRequest, *, built: bool = True) -> FitChoices:
+    """Tell what may be wished of a design, and which fields may change for it.
+
+    Parameters
+    ----------
+    request : WishRequest
+    built : bool
+        Whether the wrap is built, which takes seconds, for the measures that are read off it; else
+        they are named without their present value.
+    """
     try:
         measured = _measured(request)
-        measures = list(_wishable(measured, request.units))
+        measures = list(_wishable(measured, request.units, built=built))
         fields = [{"path": path, "label": in_words(path)} for path in changeable_fields(measured)]
     except DESIGN_REFUSALS as problem:
         return FitChoices(request.number, problem=in_words(str(problem)))
-    return FitChoices(request.number, measures, fields)
+    return FitChoices(request.number, measures, fields, points=points_to_weigh(measured))
 
 
-def _wishable(measured: Measured, units: Units) -> Iterator[Json]:
+def _wishable(measured: Measured, units: Units, *, built: bool) -> Iterator[Json]:
     for measure in MEASURES.values():
-        value = measure.of(measured)
-        if value is not None:
+        waits = measure.slow and not built
+        value = None if waits else measure.of(measured)
+        if waits or value is not None:
             yield {
                 "name": measure.name,
                 "label": measure.name.replace("_", " "),
-                "now": measure.text(value, units),
+                "now": "" if value is None else measure.text(value, units),
                 "unit": FigureFormatter(units).unit(measure.kind).replace("degrees", "°"),
                 "what": measure.what,
                 "counted": measure.kind is Kind.NUMBER,
+                "built": measure.slow,
             }
 
 
 def _result(request: FitRequest, pipe: Pipe) -> FitResult:
-    steps = _Steps(request.number, pipe)
+    begun = time.monotonic()
+    steps = _Steps(request, pipe)
     try:
         measured = _measured(request)
         if any(sign in text for text in request.wish for sign in "<>≤≥"):
@@ -230,7 +265,7 @@ def _result(request: FitRequest, pipe: Pipe) -> FitResult:
     warned = []
     for place, warnings in enumerate(offered_warnings(found), 1):
         warned.append([in_words(warning) for warning in warnings])
-        steps.checked(place / len(found.solutions))
+        steps.check(place / len(found.solutions))
     measures = measures_in_table(found)
     units = units_of(found)
     columns = []
@@ -243,6 +278,7 @@ def _result(request: FitRequest, pipe: Pipe) -> FitResult:
         reason=in_words(found.reason),
         columns=columns,
         rows=list(_rows(found, warned)),
+        seconds=time.monotonic() - begun,
     )
 
 
@@ -269,25 +305,25 @@ _CHECKING = "what check warns of in the designs found"
 class _Steps:
     """Sends the progress of one search, at most once in `_STEP_PERIOD`."""
 
-    def __init__(self, number: int, pipe: Pipe) -> None:
-        self._number, self._pipe = number, pipe
-        self._stage = 0
-        self._sent = self._begun = time.monotonic()
+    def __init__(self, request: FitRequest, pipe: Pipe) -> None:
+        self._request, self._pipe = request, pipe
+        self._begun = time.monotonic()
+        self._sent = -math.inf
         self._tried = 0
 
     def show(self, progress: FitProgress) -> None:
         """Send where the search stands."""
-        now = time.monotonic()
         self._tried = progress.tried
-        if progress.stage != self._stage:
-            self._stage, self._begun = progress.stage, now
-        if now - self._sent >= _STEP_PERIOD:
-            self._sent = now
-            left = seconds_left(now - self._begun, progress.share)
-            self._pipe.send(
-                FitStep(self._number, progress.tried, progress.text(), progress.share, left)
-            )
+        self._send(progress.text(), progress.whole)
 
-    def checked(self, share: float) -> None:
+    def check(self, share: float) -> None:
         """Send how much of what is offered was checked for new warnings."""
-        self._pipe.send(FitStep(self._number, self._tried, _CHECKING, share, None))
+        self._send(_CHECKING, CHECKED_FROM + (1 - CHECKED_FROM) * share)
+
+    def _send(self, stage: str, share: float) -> None:
+        now = time.monotonic()
+        if now - self._sent < _STEP_PERIOD:
+            return
+        self._sent = now
+        left = seconds_left(now - self._begun, share, self._request.expected)
+        self._pipe.send(FitStep(self._request.number, self._tried, stage, share, left))

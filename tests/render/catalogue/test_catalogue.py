@@ -28,6 +28,8 @@ HOSTILE = "</title></script><script>alert(1)</script>\"'><img src=x onerror=aler
 class MadeUp:
     """Workers that make up results of the right kind, and count what they are asked for."""
 
+    count = 2
+
     def __init__(self, broken: Callable[[Task], bool] = lambda task: False) -> None:
         self.tasks: list[Task] = []
         self._broken = broken

@@ -32,10 +32,15 @@ def files() -> list[str]:
     return sorted(path.name for path in Path().iterdir())
 
 
+FORECAST = re.compile(r"^Takes about .* here(, estimated: none .* yet)?\.\n")
+"""How long it will take, which is said where it takes more than moments here."""
+
+
 def ran(capsys: Captured, *arguments: str) -> tuple[int, str, str]:
+    """Exit code, what was printed, and what was said beside it but the forecast."""
     code = cli.main(["fit", *arguments])
     out, err = capsys.readouterr()
-    return code, out, err
+    return code, out, FORECAST.sub("", err)
 
 
 def test_what_may_be_wished(capsys: Captured) -> None:
@@ -267,25 +272,29 @@ def test_advice_is_accepted(
     assert code == 0, err
 
 
-def test_every_stage_of_a_search_has_the_bar_for_itself(monkeypatch: pytest.MonkeyPatch) -> None:
-    bars: list[float] = []
+def test_a_search_has_one_bar_to_its_end(
+    capsys: Captured, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
+    moves: list[float] = []
     words: list[str] = []
+    describe = Progress.describe
 
-    def begun(_: Progress, total: int) -> None:
-        assert total == 1
-        bars.append(0.0)
+    def described(progress: Progress, said: str) -> None:
+        words.append(said)
+        describe(progress, said)
 
-    def moved(_: Progress, share: float) -> None:
-        assert share >= 0
-        if bars:
-            bars[-1] += share
-
-    monkeypatch.setattr(Progress, "restart", begun)
-    monkeypatch.setattr(Progress, "advance", moved)
-    monkeypatch.setattr(Progress, "describe", lambda _, said: words.append(said))
-    asked = ["fit", "sample:half-scale", "--wish", "cells_along=3", "--free", "relief.angle"]
+    monkeypatch.setattr(Progress, "advance", lambda _, share: moves.append(share))
+    monkeypatch.setattr(Progress, "describe", described)
+    asked = ["fit", SAMPLE, "--wish", "cells_along=3", "--free", "relief.angle"]
     assert cli.main(asked) == 3
-    assert len(bars) >= 4
-    assert 0.7 < max(bars) <= 1 + 1e-9
+    _, err = capsys.readouterr()
+    assert min(moves) >= 0
+    assert sum(moves) == pytest.approx(1)
     assert words[0] == "the present design, 0 designs tried"
     assert any(said.startswith("the nearest design (step 4 of at most 7), ") for said in words)
+    # How long it will take is said before, and the next time it is known.
+    assert FORECAST.match(err)
+    assert "estimated" in err
+    assert cli.main(asked) == 3
+    assert "estimated" not in capsys.readouterr().err

@@ -350,9 +350,7 @@ def test_five_diamonds_round_under_four_grams(job: Job, tmp_path: Path) -> None:
     job.type(round_it, "5", then="Enter")
     wish = card(page, "wish")
     job.click(wish.locator("summary").first)
-    name = wish.locator("[data-test=wish-name]")
-    expect(name.locator("option", has_text="weight")).to_have_count(1)
-    job.select(name, "weight")
+    job.select(wish.locator("[data-test=wish-name]"), "weight")
     expect(wish.locator("[data-test=wish-relation] option:checked")).to_have_text("at most")
     job.type(wish.locator("[data-test=wish-value]"), "4")
     job.click(wish.locator("[data-test=wish-search]"))
@@ -377,3 +375,40 @@ def test_five_diamonds_round_under_four_grams(job: Job, tmp_path: Path) -> None:
     assert float(weight.inner_text().split()[0]) <= 4.0
     # Four lay it out, one sets five round, six are the wish, one looks at the weight.
     assert job.clicks <= 12
+
+
+def test_a_wish_that_is_not_whole_says_what_is_missing_and_an_offer_its_warnings(
+    job: Job, mine: Path
+) -> None:
+    page, wish = job.page, card(job.page, "wish")
+    job.click(wish.locator("summary").first)
+    find, name = wish.locator("[data-test=wish-search]"), wish.locator("[data-test=wish-name]")
+    missing = wish.locator(".problem")
+    find.click()
+    expect(missing).to_have_text("Choose what you wish for.")
+    expect(name).to_be_focused()
+    name.select_option(label="gap")
+    find.click()
+    expect(missing).to_have_text("Give a value for gap.")
+    expect(wish.locator("[data-test=wish-value]")).to_be_focused()
+    page.keyboard.type("0")
+    expect(missing).to_have_count(0)
+    # How long it takes is said before; the present value, 21.2 mm, stands there already.
+    expect(wish.locator("[data-test=wish-takes]")).to_contain_text("Takes about")
+    expect(wish.locator(".wish-line")).to_contain_text("now 21.2 mm")
+    job.click(wish.get_by_text("only these"))
+    find.click()
+    expect(missing).to_have_text("Tick at least one field that may change.")
+    job.click(wish.get_by_label("Gap of the relief"))
+    # The wrap is being weighed still: the click is kept.
+    job.click(find)
+    # Without a gap the trim has no room: `check` would warn of it, and so does the offer.
+    found = wish.locator("[data-test=wish-found]")
+    expect(found.locator(".chosen .warning")).to_contain_text(
+        "no thread fits here", timeout=2000 * WITHIN
+    )
+    assert found.evaluate(BEYOND_ITS_EDGE) == 0
+    job.click(wish.locator("[data-test=wish-leave]"))
+    # Weighed after all: a search goes first.
+    name.select_option(label="weight")
+    expect(wish.locator(".wish-line")).to_contain_text(re.compile(r"now [\d.]+ g"))

@@ -156,3 +156,26 @@ def test_why_there_is_none_is_said(serve: Serve, monkeypatch: pytest.MonkeyPatch
             await until(lambda: "start.py installs it" in client.state["page_status"])
 
     run(serve, test)
+
+
+def test_how_long_one_takes_is_said_before_it_and_known_after_one(serve: Serve) -> None:
+    async def test(served: Served) -> None:
+        async with served.client() as client:
+            await client.trigger("pic_hello", *PLACE)
+            few, many = (
+                served.page.photos._times.forecast(
+                    photo._work_of(served.page.desk.subject, (640, 360), paths)
+                ).seconds
+                for paths in (16, 256)
+            )
+            assert few < many
+            said = (await client.trigger("photo_takes", 64)).result
+            assert said.endswith(" here, estimated.")
+            assert await taken(client)
+            await until(lambda: client.state["pic_photo"]["words"].endswith(said))
+            served.page.photos._received(picture(1, b"one", finished=True))
+            await until(lambda: not client.state["pic_photo"]["working"])
+            said = (await client.trigger("photo_takes", 64)).result
+            assert said == "Takes about 1 second here."
+
+    run(serve, test)

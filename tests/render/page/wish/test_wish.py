@@ -1,6 +1,7 @@
 """The card of wishes: what is taken, what is left, and what is out of date."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -127,8 +128,13 @@ def test_the_design_is_measured_once_for_each_state_of_it(on_page):
         card._open("mm")
         (request,) = worker.messages
         assert isinstance(request, WishRequest)
+        # All that may be wished is named before the wrap is built; its weight is still to come.
+        early = {one["name"]: one["now"] for one in page.state.wish["measures"]}
+        assert (early["gap"], early["weight"]) == ("21.2 mm", "")
+        assert page.state.wish["measuring"]
         card._received(FitChoices(request.number, [{"name": "turns"}], []))
         assert page.state.wish["measures"] == [{"name": "turns"}]
+        assert not page.state.wish["measuring"]
         card._open("mm")
         assert len(worker.messages) == 1
         card._open("in")
@@ -137,5 +143,39 @@ def test_the_design_is_measured_once_for_each_state_of_it(on_page):
         assert len(worker.messages) == 3
         with pytest.raises(Refused):
             card._open("furlong")
+
+    on_page(test)
+
+
+def test_a_search_that_is_asked_for_before_the_wrap_is_weighed_is_kept(on_page):
+    def test(page, card, worker):
+        card._open("in")
+        request = search(card, worker)
+        assert page.state.wish["busy"] == wish._BEGINS
+        card._received(FitStep(request.number, 1, "the present design", 0.0, None))
+        assert page.state.wish["busy"] == "Searching: the present design"
+        # What the design weighs has not come, since the search went first: it is asked for again.
+        card._received(found(request.number, **{"relief.gap": 0.9}))
+        again = worker.messages[-1]
+        assert isinstance(again, WishRequest)
+        card._received(FitChoices(again.number, [{"name": "turns"}], []))
+        assert not page.state.wish["measuring"]
+        assert len(page.state.wish["rows"]) == 2
+
+    on_page(test)
+
+
+def test_how_long_a_search_takes_is_said_before_and_known_afterwards(on_page):
+    def test(page, card, worker):
+        card._open("in")
+        assert card._takes(["turns", "gap"]).endswith("here, estimated.")
+        # Wraps that must be built take their time.
+        built, quick = (card._times.forecast(card._work_of([name])) for name in ("weight", "gap"))
+        assert built.seconds > quick.seconds
+        request = search(card, worker)
+        assert request.expected is None
+        card._received(replace(found(request.number, **{"relief.gap": 0.9}), seconds=12.0))
+        assert card._takes(["gap", "turns"]) == "Takes about 12 seconds here."
+        assert search(card, worker).expected == 12.0
 
     on_page(test)

@@ -34,7 +34,7 @@ def search(**given: Any) -> tuple[FitResult, list[object]]:
 
 
 def test_what_may_be_wished_is_said_in_the_units_of_the_page() -> None:
-    found = fit_worker._choices(WishRequest(3, SUBJECT, Units.IN))
+    found = fit_worker.choices_for(WishRequest(3, SUBJECT, Units.IN))
     assert (found.number, found.problem) == (3, "")
     by_name = {one["name"]: one for one in found.measures}
     # The design's gap is 21.2 mm.
@@ -43,6 +43,12 @@ def test_what_may_be_wished_is_said_in_the_units_of_the_page() -> None:
     assert by_name["turns"]["counted"]
     assert "diamonds" not in by_name
     assert {"path": "relief.angle", "label": "Angle of the relief"} in found.fields
+    # Before the wrap is built all are named, and what is read off it has no value yet.
+    early = fit_worker.choices_for(WishRequest(3, SUBJECT, Units.IN), built=False)
+    assert [one["name"] for one in early.measures] == [one["name"] for one in found.measures]
+    without = [one["name"] for one in early.measures if not one["now"]]
+    assert without == ["weight", "cover_thread"]
+    assert (early.fields, early.problem) == (found.fields, "")
 
 
 @pytest.mark.parametrize("units", list(Units))
@@ -69,9 +75,16 @@ def test_what_is_found_meets_the_wish_when_it_is_taken(
     assert tried[-1] > 0
     assert steps[0].stage == "the present design"
     assert steps[-2].stage == "small changes (step 1 of at most 7)"
-    assert 0 < steps[-2].share <= 1
+    shares = [one.share for one in steps]
+    assert shares == sorted(shares)
+    assert 0 < steps[-2].share < 1
     assert steps[-1].stage == "what check warns of in the designs found"
     assert steps[-1].share == 1
+    assert found.seconds > 0
+    # Where it is known how long such a search takes, the time left is said from the beginning.
+    _, sent = search(wish=("turns=2",), free=("relief.angle",), units=units, expected=1000.0)
+    lefts = [one.left for one in sent if isinstance(one, FitStep)]
+    assert all(left is not None and 900 < left <= 1000 for left in lefts)
 
 
 def test_an_offer_says_what_check_warns_of_then() -> None:
