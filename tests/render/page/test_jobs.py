@@ -234,8 +234,9 @@ def test_two_schemes_to_a_customer_and_back(
     saved(job, mine)
 
     # A rod that keeps turning, drawn in software, would take both cores.
-    phone_like = {"viewport": PHONE, "has_touch": True, "is_mobile": True, "reduced_motion": "reduce"}
-    context = browser.new_context(**phone_like, offline=True)
+    context = browser.new_context(
+        viewport=PHONE, has_touch=True, is_mobile=True, offline=True, reduced_motion="reduce"
+    )
     phone = context.new_page()
     phone.goto(spin.as_uri())
     phone.get_by_text("Choose and answer").tap()
