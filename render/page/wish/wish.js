@@ -25,6 +25,10 @@
         const names = this.wishes.map(({ name }) => name);
         return names.every(Boolean) ? names.join() : "";
       },
+      /** All that a search is asked with. */
+      asked() {
+        return [this.wishes, this.only, this.free];
+      },
       searching() {
         return this.wish.share !== null;
       },
@@ -34,7 +38,8 @@
         this.chosen = rows.length > 1 ? 1 : 0;
         this.problem = "";
       },
-      wishes: {
+      /** What was missing may be there now. */
+      asked: {
         handler() {
           this.problem = "";
         },

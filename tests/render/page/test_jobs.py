@@ -384,7 +384,7 @@ def test_a_wish_that_is_not_whole_says_what_is_missing_and_an_offer_its_warnings
     job: Job, mine: Path
 ) -> None:
     page, wish = job.page, card(job.page, "wish")
-    job.click(wish.locator("summary").first)
+    wish.locator("summary").first.click()
     find, name = wish.locator("[data-test=wish-search]"), wish.locator("[data-test=wish-name]")
     missing = wish.locator(".problem")
     find.click()
@@ -399,19 +399,20 @@ def test_a_wish_that_is_not_whole_says_what_is_missing_and_an_offer_its_warnings
     # How long it takes is said before; the present value, 21.2 mm, stands there already.
     expect(wish.locator("[data-test=wish-takes]")).to_contain_text("Takes about")
     expect(wish.locator(".wish-line")).to_contain_text("now 21.2 mm")
-    job.click(wish.locator("label", has_text="only these"))
+    wish.locator("label", has_text="only these").click()
     find.click()
     expect(missing).to_have_text("Tick at least one field that may change.")
-    job.click(wish.get_by_label("Gap of the relief"))
+    wish.get_by_label("Gap of the relief").check()
+    expect(missing).to_have_count(0)
     # The wrap is being weighed still: the click is kept.
-    job.click(find)
+    find.click()
     # Without a gap the trim has no room: `check` would warn of it, and so does the offer.
     found = wish.locator("[data-test=wish-found]")
     expect(found.locator(".chosen .warning")).to_contain_text(
         "no thread fits here", timeout=2000 * WITHIN
     )
     assert found.evaluate(BEYOND_ITS_EDGE) == 0
-    job.click(wish.locator("[data-test=wish-leave]"))
+    wish.locator("[data-test=wish-leave]").click()
     # Weighed after all: a search goes first.
     name.select_option(label="weight")
     expect(wish.locator(".wish-line")).to_contain_text(re.compile(r"now [\d.]+ g"))
