@@ -280,9 +280,13 @@ class Stamp:
 
 
 def wanted_stamp(root: Path, extras: Iterable[str]) -> Stamp:
-    """Stamp of the environment that this project, Python and folder need."""
+    """Stamp of the environment that this project, Python and folder need.
+
+    What is compiled on installing counts as well as what is installed.
+    """
+    sources = [root / "pyproject.toml", *sorted((root / "geometry").rglob("*.c"))]
     return Stamp(
-        project=hashlib.sha256((root / "pyproject.toml").read_bytes()).hexdigest(),
+        project=hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest(),
         python=str(sys.implementation.cache_tag),
         root=str(root),
         extras=tuple(sorted(extras)),

@@ -1,9 +1,21 @@
 """Every numerical tolerance of the geometry, each with its reason."""
 
-__all__ = ["CONTACT_MM", "HULL_SLACK", "LEAST_RADIUS_MM", "MEMORY_LIMIT_BYTES", "PAPER_FIT_MM"]
+import math
+
+__all__ = [
+    "CONTACT_MM",
+    "HALF_TURN",
+    "HULL_SLACK",
+    "LEAST_RADIUS_MM",
+    "MEMORY_LIMIT_BYTES",
+    "PAPER_FIT_MM",
+]
 
 CONTACT_MM = 1e-9
 """Two heights closer than this touch: far below a wavelength, far above rounding at 30 mm."""
+
+HALF_TURN = math.pi * (1 - 1e-12)
+"""Below this angle two points have a chord that passes outside the axis, rad."""
 
 HULL_SLACK = 1e-13
 """Relative slack of the hull's convexity test.

@@ -349,6 +349,14 @@ def test_work_needed(start, project):
     assert start.work_needed(None, base, True) is start.Work.REBUILD
 
 
+def test_changed_source_of_a_compiled_part_installs_again(start, project):
+    before = start.wanted_stamp(project, [])
+    source = project / "geometry" / "layers" / "walk.c"
+    source.parent.mkdir(parents=True)
+    source.write_text("int walk;\n", encoding="utf-8")
+    assert start.work_needed(before, start.wanted_stamp(project, []), True) is start.Work.INSTALL
+
+
 # ---- Making the environment
 
 

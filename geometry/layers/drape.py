@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.settle import settled
-from geometry.layers.taut import taut
+from geometry.layers.taut import stretch, taut
 from geometry.surface import Surface
 
 __all__ = ["Drape", "hull_radius", "section_perimeter"]
@@ -54,10 +54,12 @@ class Drape:
         """
         radius = surface.radius.copy()
         stations = surface.between(self.start, self.end)
-        radius[stations] = settled(radius[stations], surface.step, self.steepest)
+        own = radius[stations]
+        settled(own, surface.step, self.steepest, out=own)
+        turn = 2 * np.pi / surface.theta.size
 
         def work(part: slice) -> None:
-            radius[part] = hull_radius(radius[part])
+            stretch(radius[part], turn, closed=True)
 
         over_blocks(work, stations, surface.theta.size, points=_BLOCK)
         return surface.with_arrays(radius=radius)

@@ -34,7 +34,7 @@ STEEPEST_SLOPE = 1.0
 another, so that it is more than `FRICTION` (an assumption, no source)."""
 
 
-def settled(ground: Array, step: float, steepest: float) -> Array:
+def settled(ground: Array, step: float, steepest: float, out: Array | None = None) -> Array:
     """Raise a surface as little as makes it nowhere steeper along the blank than a limit.
 
     Parameters
@@ -45,13 +45,17 @@ def settled(ground: Array, step: float, steepest: float) -> Array:
         From station to station, mm.
     steepest : float
         Largest slope along the blank, mm/mm; infinite for no limit.
+    out : (m, nt) float, optional
+        Where to put the result; may be `ground` itself.
 
     Returns
     -------
     (m, nt) float
         mm; equal to `ground` wherever that is not too steep.
     """
-    radius = ground.copy()
+    radius = np.empty_like(ground) if out is None else out
+    if radius is not ground:
+        radius[:] = ground
     drop = steepest * step
     if not np.isfinite(drop):
         return radius

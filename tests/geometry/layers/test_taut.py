@@ -4,7 +4,10 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull
 
-from geometry.layers.taut import taut
+from geometry.layers.taut import stretch, taut
+from geometry.layers.taut_sweeps import sweep
+
+pytestmark = pytest.mark.usefixtures("each_way")
 
 NT = 720
 TURN = 2 * np.pi / NT
@@ -85,3 +88,41 @@ def test_even_ground_stays_as_it_is():
     ground = np.full((2, 50), 7.0)
     np.testing.assert_array_equal(taut(ground, TURN), ground)
     assert taut(np.empty((1, 0)), TURN).shape == (1, 0)
+
+
+def kinds_of_ground(rng):
+    """Rows of 400 points of every kind."""
+    angle = np.arange(400) * 2 * np.pi / 400
+    return np.array(
+        [
+            9 + 0.3 * rng.random(400),
+            9 + 0.28 * np.maximum(0, np.cos(22 * angle)) ** 8,
+            9 + 0.2 * (rng.random(400) > 0.95),
+            9 + 0.6 * np.cos(3 * angle) + 0.2 * np.cos(7 * angle),
+            np.full(400, 9.0),
+            rng.uniform(0.3, 30, 400),
+            0.1 + 20 * (rng.random(400) > 0.99),
+            np.round(9 + 0.3 * rng.random(400), 1),
+        ]
+    )
+
+
+@pytest.mark.parametrize(("closed", "turns"), [(True, 1), (False, 0.1), (False, 1), (False, 5)])
+@pytest.mark.parametrize("share", [None, 0.0, 0.01, 0.3])
+def test_it_is_the_path_that_sweeps_of_numpy_find(rng, closed, turns, share):
+    ground = kinds_of_ground(rng)
+    turn = turns * 2 * np.pi / 400
+    held = None if share is None else rng.random(ground.shape) < share
+    swept = ground.copy()
+    sweep(swept, turn, held, closed)
+    np.testing.assert_allclose(taut(ground, turn, held, closed=closed), swept, rtol=0, atol=1e-9)
+
+
+def test_a_view_is_stretched_in_place_and_one_that_cannot_be_is_refused(rng):
+    ground = 9 + 0.3 * rng.random((6, 60))
+    path = ground.copy()
+    stretch(path[2:4], TURN)
+    np.testing.assert_array_equal(path[2:4], taut(ground[2:4], TURN))
+    np.testing.assert_array_equal(path[[0, 1, 4, 5]], ground[[0, 1, 4, 5]])
+    with pytest.raises(ValueError, match="C-contiguous"):
+        stretch(path[:, ::2], TURN)
