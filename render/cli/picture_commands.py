@@ -96,7 +96,7 @@ def still(
     taken: dict[str, Any] = {"size": pixels, "capture": capture, "signature": signature}
     lines = [f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}"]
     if whole:
-        count = BUILDING + READING + rod_steps(subject.plan())
+        count = BUILDING + READING + rod_steps(subject.design)
         with timed(count, "rod, trims read", ".png", [subject], detail, **more) as progress:
             wrap = subject.build(detail, progress)
             layout, reports = save_rod_picture(wrap, output, read=True, progress=progress, **taken)

@@ -22,7 +22,8 @@ from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.shapes import resolution_of
 from render.request.subject import Pixels, Size
 from scenes.artwork.typesetting import missing_sentence
-from scenes.building.build import Plan, Wrap
+from scenes.building.build import Wrap
+from scenes.design.document import Design
 from scenes.quantities import Units, about
 
 __all__ = ["inset_sentence", "save_rod_picture", "steps"]
@@ -37,14 +38,14 @@ _TICK = 0.012
 """Height of the marks at the ends of a wrap on the rod, as a share of the picture's height."""
 
 
-def steps(plan: Plan) -> int:
+def steps(design: Design) -> int:
     """Number of steps of progress of `save_rod_picture`.
 
     Parameters
     ----------
-    plan : Plan
+    design : Design
     """
-    return SETTING + 2 + len(plan.others)
+    return SETTING + 2 + len(design.wraps)
 
 
 def save_rod_picture(
@@ -55,6 +56,7 @@ def save_rod_picture(
     capture: CaptureSettings = LIVE,
     read: bool = False,
     signature: Signature | None = None,
+    resolution: int | None = None,
     progress: Progress | None = None,
 ) -> tuple[RodLayout, Reports]:
     """Take the picture of a rod in the light of its design, and write it.
@@ -72,6 +74,8 @@ def save_rod_picture(
         Measure the trims of that wrap too, which takes `render.output.reading.READING` more steps.
     signature : Signature, optional
         Put on the picture.
+    resolution : int, optional
+        Pixels to an inch on paper; by default that of a size of paper, and else none.
     progress : Progress, optional
         Advanced by `steps`.
 
@@ -110,7 +114,7 @@ def save_rod_picture(
         if signature is not None:
             pixels = signature.placed(pixels).on(pixels)
         tag = Tag.of(wrap.design, capture=capture.description)
-        save_png(pixels, file, tag, resolution=resolution_of(size))
+        save_png(pixels, file, tag, resolution=resolution or resolution_of(size))
     if read and capture.photo:
         reports = read_trims(wrap, capture=capture, progress=progress)
     return layout, reports

@@ -431,7 +431,8 @@ def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
         for section in bench.sections
     ]
     for section in sections:
-        for block, wide in section_blocks(section, written, widths, size=DESK):
+        ticked = section.key is SectionKey.GUIDES
+        for block, wide in section_blocks(section, written, widths, ticked=ticked, size=DESK):
             if wide:
                 flow.columns(waiting)
                 waiting.clear()
@@ -439,6 +440,11 @@ def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
             else:
                 waiting.append(block)
     flow.columns(waiting)
+    steps = [
+        step_block(number, step, written, widths[0])
+        for number, step in enumerate(bench.steps, start=1)
+    ]
+    flow.columns(steps, Block(heading("order of work over the rod")[:1]))
     how = method_blocks(sections, written)
     flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
     flow.finish()

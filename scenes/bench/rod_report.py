@@ -1,4 +1,4 @@
-"""Report of a whole rod: thread by spool over all wraps, finish, weight, balance and cost.
+"""Report of a whole rod: guides, thread by spool, finish, weight, balance, cost, order of work.
 
 Everything else belongs to one wrap and is in its own report.
 """
@@ -12,6 +12,13 @@ from scenes.bench.cost import cost_section
 from scenes.bench.finishing import finish_steps
 from scenes.bench.mixing import mix_of
 from scenes.bench.report import CAUTIONS, WrapAmounts
+from scenes.bench.rod_order import (
+    coated_in,
+    guide_places,
+    rod_steps,
+    session_columns,
+    session_times,
+)
 from scenes.bench.swing import blank_mass, swing_figures, wound_mass
 from scenes.bench.threads import needed_spools, spool_warnings, threads_section
 from scenes.design.variants import design_hash
@@ -53,6 +60,7 @@ def rod_report(wraps: Sequence[WrapAmounts]) -> BenchReport:
     coating = max(len(list(finish_steps(one.plan, one.poured))) for one in wraps)
     steps = coating + sum(_steps(amounts) for amounts in wraps)
     sections = (
+        guide_places(first),
         threads_section(needs, shelf, bench),
         _finish(wraps),
         _weight(wraps),
@@ -63,7 +71,7 @@ def rod_report(wraps: Sequence[WrapAmounts]) -> BenchReport:
         design_hash(design),
         tuple(one for one in sections if one.figures or one.tables or one.notes),
         tuple(spool_warnings(spools)),
-        (),
+        tuple(rod_steps(wraps)),
         CAUTIONS,
         bench.currency,
     )
@@ -100,17 +108,21 @@ def _finish(wraps: Sequence[WrapAmounts]) -> Section:
         ),
         Column("resin", "resin", Kind.MEASURED_VOLUME, marks=mixing),
         Column("hardener", "hardener", Kind.MEASURED_VOLUME, marks=mixing),
+        *session_columns(wraps),
     )
+    timed = {column.key for column in columns}
     rows: list[tuple[Cell, ...]] = []
     total = 0.0
     for coat in range(most):
-        coated = [amounts for amounts in wraps if coat < len(amounts.poured.volumes)]
+        coated = coated_in(wraps, coat)
         volume = sum(
             amounts.poured.volumes[coat] + amounts.poured.on_guides[coat] for amounts in coated
         )
         total += volume
         on = "" if len(coated) == len(wraps) else f", on {one_of(map(_name, coated), 'and')}"
-        rows.append((f"coat {coat + 1}{on}", volume, *mix_of(volume, bench)))
+        times = zip(("work_time", "wait"), session_times(wraps, coat), strict=True)
+        known = tuple(time for key, time in times if key in timed)
+        rows.append((f"coat {coat + 1}{on}", volume, *mix_of(volume, bench), *known))
     figure = Figure(
         "rod_finish",
         "finish on the rod",

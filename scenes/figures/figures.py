@@ -236,6 +236,7 @@ class SectionKey(StrEnum):
     CORDS = "cords"
     PATTERN = "pattern"
     """Crossed threads, weaving, lettering, rings, overlays, marbled coats."""
+    GUIDES = "guide places"
     THREADS = "threads"
     FINISH = "finish"
     WEIGHT = "weight"

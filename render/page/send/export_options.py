@@ -157,6 +157,24 @@ EXPORT_OPTIONS = {
             ExportKind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER
         ),
         ExportOption(
+            ExportKind.ROD_PICTURE,
+            "The whole rod, with each of its wraps enlarged beside it",
+            (".png",),
+            _by_size(
+                Preset((1440, 600)),
+                Preset((2400, 1000)),
+                Preset((3840, 1600), detail="fine", resolution=PRINTED),
+            ),
+            signed=True,
+        ),
+        ExportOption(
+            ExportKind.ROD_SHEET,
+            "Pages for the whole rod: guide places, thread and finish of all wraps, weight, cost, "
+            "order of work; then the sheet of each wrap",
+            (".pdf",),
+            _PAPER,
+        ),
+        ExportOption(
             ExportKind.TEMPLATE, "The wrap unrolled at its true size, to cut out", (".pdf",), _PAPER
         ),
         ExportOption(

@@ -7,6 +7,9 @@ from render.timing.work import Work
 
 __all__ = ["work_of"]
 
+_KINDS = {ExportKind.ROD_SHEET: ExportKind.SHEET.value, ExportKind.ROD_PICTURE: "rod"}
+"""Work under the name that it has on the command line."""
+
 _STILL_ENDINGS = (".png",)
 
 
@@ -24,7 +27,7 @@ def work_of(job: ExportJob) -> Work:
     """
     is_photo = job.kind is ExportKind.PHOTOGRAPH
     return Work(
-        job.kind.value,
+        _KINDS.get(job.kind, job.kind.value),
         job.path.suffix,
         size=job.size,
         frames=1 if job.path.suffix in _STILL_ENDINGS else job.frames,
@@ -32,6 +35,13 @@ def work_of(job: ExportJob) -> Work:
         designs=len(job.subjects),
         limited=job.max_mb is not None,
         paper=job.paper if job.size is None else "",
+        sheets=_sheets(job),
         paths=CaptureSettings(photo=True).paths if is_photo else 0,
         points=job.subjects[-1].points_of_rod(Detail(job.detail)),
     )
+
+
+def _sheets(job: ExportJob) -> int:
+    """Sheets of a rod: its own, and one for each of its wraps."""
+    further = len(job.subjects[-1].design.wraps)
+    return further + 2 if job.kind is ExportKind.ROD_SHEET and further else 1

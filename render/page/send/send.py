@@ -61,6 +61,9 @@ Json = dict[str, Any]
 _LIMITED = (".gif", ".mp4", ".webp", ".html")
 """Formats of files that are made to fit a size limit."""
 
+_AS_IT_IS = (ExportKind.SHEET, ExportKind.ROD_SHEET, ExportKind.TEMPLATE, ExportKind.MESH)
+"""Kinds of file that show the design whatever the view is of it."""
+
 _STUCK = 8.0
 """Seconds after which the process of a cancelled job is ended."""
 
@@ -235,7 +238,7 @@ class Exports:
         subjects = [page.desk.subject]
         if pin is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
             subjects = [pin.subject, *subjects]
-        if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
+        if option.kind in _AS_IT_IS:
             viewed = tuple(subjects)
         else:
             viewed = tuple(view.as_viewed(each) for each in subjects)

@@ -51,6 +51,9 @@ class ExportKind(StrEnum):
     COMPARISON = "comparison"
     SPIN_PAGE = "spin page"
     SHEET = "bench sheet"
+    ROD_SHEET = "rod sheet"
+    """Of the rod, and of each of its wraps."""
+    ROD_PICTURE = "rod picture"
     TEMPLATE = "template"
     MESH = "mesh"
     ROW = "row"
@@ -300,8 +303,8 @@ class _ReportedProgress(Progress):
 
 
 def _steps(job: ExportJob) -> int:
-    from render.output import compare, export, still, turntable
-    from render.paper import sheet, template
+    from render.output import compare, export, rod_picture, still, turntable
+    from render.paper import bench_sheet, sheet, template
     from render.spin import spin_page
 
     count = len(job.subjects)
@@ -314,6 +317,8 @@ def _steps(job: ExportJob) -> int:
         ExportKind.COMPARISON: compare.steps(count, job.frames if turns else 1, limited=limited),
         ExportKind.SPIN_PAGE: spin_page.steps(count, job.frames),
         ExportKind.SHEET: BUILDING + sheet.STEPS,
+        ExportKind.ROD_SHEET: bench_sheet.steps(job.path, job.subjects[0]),
+        ExportKind.ROD_PICTURE: BUILDING + rod_picture.steps(job.subjects[0].design),
         ExportKind.TEMPLATE: template.STEPS,
         ExportKind.MESH: BUILDING + export.STEPS,
         ExportKind.ROW: count * (BUILDING + still.STEPS),
@@ -430,6 +435,29 @@ def _sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
     write_sheet(subject, bench, wrap, job.path, paper=paper, progress=progress)
 
 
+def _rod_sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
+    from render.paper.bench_sheet import save_bench
+    from render.paper.page import paper_of
+
+    save_bench(job.subjects[0], job.path, paper_of(job.paper), progress)
+
+
+def _rod_picture(job: ExportJob, progress: Progress, _: Pipe) -> None:
+    from render.output.rod_picture import save_rod_picture
+
+    assert job.size is not None
+    signature = _signature_of(job)
+    wrap = job.subjects[0].build(Detail(job.detail), progress)
+    save_rod_picture(
+        wrap,
+        job.path,
+        size=job.size,
+        signature=signature,
+        resolution=job.resolution,
+        progress=progress,
+    )
+
+
 def _template(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.paper.template import save_template
@@ -469,6 +497,8 @@ _MAKERS: dict[ExportKind, Any] = {
     ExportKind.COMPARISON: _comparison,
     ExportKind.SPIN_PAGE: _spin_page,
     ExportKind.SHEET: _sheet,
+    ExportKind.ROD_SHEET: _rod_sheet,
+    ExportKind.ROD_PICTURE: _rod_picture,
     ExportKind.TEMPLATE: _template,
     ExportKind.MESH: _mesh,
     ExportKind.ROW: _row,

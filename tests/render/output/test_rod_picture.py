@@ -118,7 +118,7 @@ def test_insets_show_their_wraps(subject: Subject, tmp_path: Path) -> None:
     wrap = subject.build(Detail.DRAFT, progress)
     layout, reports = save_rod_picture(wrap, path, size=SIZE)
     assert not reports
-    assert steps(wrap.plan) == 6
+    assert steps(wrap.design) == 6
     pixels = np.asarray(Image.open(path)).astype(float)
     assert pixels.shape == (SIZE[1], SIZE[0], 3)
     for inset in layout.insets[1:]:

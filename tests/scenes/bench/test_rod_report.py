@@ -13,7 +13,7 @@ from scenes.bench.rod_report import rod_report
 from scenes.building.build import Plan, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.rod import other_wraps
-from scenes.figures.figures import BenchReport
+from scenes.figures.figures import Amount, BenchReport, SectionKey
 from scenes.files import samples
 
 SHELF = Shelf.shipped()
@@ -85,6 +85,63 @@ def test_a_coat_is_mixed_for_all_wraps_that_get_it(amounts: list[WrapAmounts]) -
     finish = rod.figure("rod_finish")
     assert finish is not None
     assert finish.value == pytest.approx(sum(taken))
+
+
+def test_a_session_lasts_as_long_as_the_shortest_work_time() -> None:
+    design = made()
+    times = {"finish.work_time": 25.0, "finish.recoat_time": 12.0}
+    other = {"wraps.0.finish.work_time": 20.0, "wraps.0.finish.recoat_time": 24.0}
+    rod = rod_report(amounts_of(with_changes(design, times | other)))
+    # Both wraps get the first coat, the first wrap alone the others.
+    assert column(rod, "rod_coats", "work_time") == [20 * 60, 25 * 60, 25 * 60]
+    assert column(rod, "rod_coats", "wait") == [None, 12, 12]
+    plain = rod_report(amounts_of(design)).table("rod_coats")
+    assert plain is not None
+    assert {"work_time", "wait"}.isdisjoint(one.key for one in plain.columns)
+
+
+def test_guides_are_marked_from_the_tip() -> None:
+    document = document_of(made(mass=120, balance=700, length=1900))
+    near = {"kind": "guide", "at": 560, "length": 20, "thread": "Hawthorn Red A"}
+    document["blank"]["fitted"].append(near)
+    design = design_from(document)
+    rod = rod_report(amounts_of(design))
+    # 1900 - 560 and 1900 - 480, the guide nearer the tip first.
+    assert column(rod, "guide_places", "from_tip") == [1340, 1420]
+    assert column(rod, "guide_places", "from_butt") == [560, 480]
+    assert column(rod, "guide_places", "apart") == [None, 80]
+    section = rod_report(amounts_of(made())).section(SectionKey.GUIDES)
+    assert section is not None
+    assert "from_tip" not in [one.key for one in section.tables[0].columns]
+    assert "(blank.length)" in section.notes[0].words
+
+
+def test_what_is_slid_on_comes_before_what_is_wound_above_it(amounts: list[WrapAmounts]) -> None:
+    rod = rod_report(amounts)
+    titles = [step.title for step in rod.steps]
+    assert titles == [
+        "Mark the rod",
+        "Mount the grip",
+        'Wind "first wrap"',
+        'Wind "fore wrap"',
+        "Bind the guides",
+        "Coat 1",
+        "Coat 2",
+        "Coat 3",
+    ]
+    # The grip ends where the first wrap begins (sample), so both wraps wait for it.
+    check = rod.steps[1].check
+    assert check is not None
+    assert check.amounts["after"] == ': "first wrap" and "fore wrap" come after it'
+    table = rod.table("rod_coats")
+    assert table is not None
+    for step, mixed in zip(rod.steps[5:], table.column("mix"), strict=True):
+        mix = step.work.amounts["mix"]
+        assert isinstance(mix, Amount)
+        assert mix.value == mixed
+    names = [step.work.amounts["names"] for step in rod.steps[5:]]
+    assert names[0] == '"first wrap", "fore wrap" and the bindings of the guides'
+    assert names[1] == '"first wrap" and the bindings of the guides'
 
 
 def test_guides_are_bound_once(amounts: list[WrapAmounts]) -> None:
