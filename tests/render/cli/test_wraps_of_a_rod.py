@@ -120,7 +120,8 @@ def test_the_sheet_begins_with_the_rod(
     with pdfplumber.open(out) as pdf:
         pages = [page.extract_text() for page in pdf.pages]
     assert "Heronry rings: the rod" in pages[0]
-    assert "page 1 of 1" in pages[0]
+    assert "page 1 of 2" in pages[0]
+    assert "Order of work over the rod" in "\n".join(pages[:2])
     assert "coat 2, on" in pages[0]
     firsts = [page for page in pages if "page 1 of" in page]
     assert ["first wrap" in firsts[1], "fore wrap" in firsts[2], len(firsts)] == [True, True, 3]
