@@ -15,7 +15,6 @@ from materials.thread import Thread, ThreadKind
 
 __all__ = [
     "Appearance",
-    "blank_appearance",
     "cord_appearance",
     "foil_appearance",
     "grip_appearance",
@@ -62,6 +61,9 @@ class Appearance:
                                                   0 hides it, 1 is clear
     printed           bool     False    -         nothing by itself: it ends at an edge of its own,
                                                   not at the side of a thread
+    mirror_colour     3 float  None     0 to 1    where part of it mirrors and the rest does not:
+                                                  linear RGB of F0 of the part that does, if not
+                                                  `base_colour`
     ================  =======  =======  ========  ================================================
 
     Roughness is perceptual: a GGX alpha is its square. Where rows of thread are drawn as shapes,
@@ -85,14 +87,22 @@ class Appearance:
     wet: bool = False
     translucency: float = 0.0
     printed: bool = False
+    mirror_colour: tuple[float, float, float] | None = None
+
+    @property
+    def tint(self) -> tuple[float, float, float]:
+        """F0 of what mirrors, linear RGB."""
+        return self.base_colour if self.mirror_colour is None else self.mirror_colour
 
     def __post_init__(self) -> None:
         """Refuse values outside the table."""
-        if not all(isfinite(c) and 0 <= c <= 1 for c in self.base_colour):
-            raise MaterialProblem(
-                f"appearance of '{self.name}': base_colour is {self.base_colour}, "
-                "but should be three numbers from 0 to 1."
-            )
+        for name in ("base_colour", "mirror_colour"):
+            colour = getattr(self, name)
+            if colour is not None and not all(isfinite(c) and 0 <= c <= 1 for c in colour):
+                raise MaterialProblem(
+                    f"appearance of '{self.name}': {name} is {colour}, "
+                    "but should be three numbers from 0 to 1."
+                )
         for name in _SHARES:
             value = getattr(self, name)
             right = "more than 0 and at most 1" if name in _ROUGH else "from 0 to 1"
@@ -212,28 +222,6 @@ def thread_appearance(thread: Thread, finished: bool, preserved: bool = False) -
         wet=finished,
         translucency=1 / (1 + scatter) if plain and not preserved else 0.0,
     )
-
-
-def blank_appearance(colour: str) -> Appearance:
-    """Look of a bare, glossy blank.
-
-    Parameters
-    ----------
-    colour : str
-        sRGB, ``#rgb`` or ``#rrggbb``.
-
-    Returns
-    -------
-    Appearance
-        Roughness from memory.
-
-    Raises
-    ------
-    MaterialProblem
-        If the colour is not a hex colour.
-    """
-    base = _triple(srgb_to_linear(parse_hex(colour)))
-    return Appearance("blank", base, roughness_along=0.28, roughness_across=0.28)
 
 
 def grip_appearance(material: Literal["cork", "foam"]) -> Appearance:

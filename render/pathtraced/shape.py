@@ -262,7 +262,9 @@ def _vertex_stations(surface: Surface, part: slice, theta: Array, row: float) ->
     # z = first + row (number + theta / 2 pi) on the cover; without a cover any rows will do.
     wound = (surface.lay[part] == 0) & (surface.row[part] != 0) & ~surface.tube[part]
     first = start
-    if wound.any():
+    if not wound.any():
+        row = max(row, 2 * surface.step)
+    else:
         station, column = np.unravel_index(int(np.argmax(wound)), wound.shape)
         station += part.start
         turns = surface.row[station, column] + surface.theta[column] / (2 * np.pi)

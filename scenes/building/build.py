@@ -13,7 +13,8 @@ from geometry.bodies.guide import GuideSizes
 from geometry.grid import Detail, Grid
 from geometry.layers.finish import Coat, Finish
 from geometry.surface import Surface
-from materials.appearance import Appearance, blank_appearance, thread_appearance
+from materials.appearance import Appearance, thread_appearance
+from materials.blank_looks import blank_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
@@ -387,7 +388,7 @@ def build(
     """
     plan.check_feet()
     palette = Palette()
-    bare = palette.index(blank_appearance(plan.design.blank.colour))
+    bare = palette.index(blank_appearance(plan.design.blank.colour, plan.design.blank.finish))
     surface = Surface.bare(plan.blank, plan.grid(detail).thinned(stride), bare)
     beneath = surface
     thread_uses, kind_results = [], []

@@ -151,8 +151,9 @@ def _look_of(
     if under:
         share = look.translucency
         colour = colour * (1 - share) + np.array(palette[under - 1].base_colour) * share
+    tint = colour if look.mirror_colour is None else np.array(look.mirror_colour)
     return (
-        [*(colour * look.metallic).tolist(), look.metallic],
+        [*(tint * look.metallic).tolist(), look.metallic],
         (colour * (1 - look.metallic)).tolist(),
         [look.roughness_along, row_rounding(look)],
     )

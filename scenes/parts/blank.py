@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from pydantic import Field, model_validator
 
 from geometry.blank import Blank
+from materials.blank_looks import BlankFinish
 from scenes.figures.trust import CALIPER_MM
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import at_field, one_of, refusal
@@ -106,6 +107,10 @@ class BlankSpec(Part):
     """The blank as measured, and what is fitted on it near the wrap."""
 
     colour: Annotated[str, Colour("the colour of the blank")]
+    finish: Annotated[BlankFinish, Field(strict=False)] = BlankFinish.PLAIN
+    """What its outside is like: paint, plain or matt, or under clear lacquer paint, carbon cloth in
+    2 x 2 twill, carbon tape wound over it crosswise, paint with metal flakes, or pearl. Under cloth
+    and tape the colour is that of the resin."""
     stations: Annotated[
         tuple[Station, ...],
         Field(strict=False, min_length=2, max_length=200),

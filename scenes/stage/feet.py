@@ -19,12 +19,14 @@ from geometry.layers.finish import Coat, Finish
 from geometry.layers.inlay import Inlay
 from geometry.layers.trim import TrimThread
 from geometry.surface import Surface
-from materials.appearance import blank_appearance, guide_appearance
+from materials.appearance import guide_appearance
+from materials.blank_looks import blank_appearance
 from materials.finish import FINISH
 from materials.thread import Thread
 from scenes.building.build import Plan
 from scenes.kinds.builder import Palette, ThreadUse
 from scenes.parts.blank import GuideFoot
+from scenes.stage.blank_pattern import dressed
 from scenes.stage.bodies import WrapBody
 
 __all__ = [
@@ -190,7 +192,7 @@ class _BoundFoot:
         self.under = None if foot.underwrap is None else shelf.thread(foot.underwrap)
         self.rings = [shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
         self.palette = Palette()
-        bare = self.palette.index(blank_appearance(plan.design.blank.colour))
+        bare = self.palette.index(blank_appearance(plan.design.blank.colour, plan.design.blank.finish))
         metal = self.palette.index(guide_appearance())
         grid = foot_grid(plan, foot_plan, detail)
         self.bare = Surface.bare(plan.blank, grid, bare)
@@ -214,13 +216,17 @@ class _BoundFoot:
     def body(self) -> WrapBody:
         """The foot as it stands on a stage."""
         outside = self._poured(self.surface, self.plan.coats) if self.plan.finished else None
+        width = self.thread.diameter_mm
+        surface = dressed(
+            self.surface, self.plan, self.palette, int(self.bare.material[0, 0]), width
+        )
         return WrapBody(
-            self.surface,
+            surface,
             self.beneath,
             outside,
             self.palette.looks(),
             FINISH.ior,
-            self.thread.diameter_mm,
+            width,
         )
 
     def _poured(self, surface: Surface, coats: tuple[Coat, ...]) -> Surface:

@@ -9,14 +9,15 @@ from numpy.typing import NDArray
 from geometry.bodies.guide import guide_frame, guide_ring
 from geometry.bodies.turned import bevelled_tube, turned
 from geometry.tolerances import LEAST_RADIUS_MM
-from materials.appearance import Appearance, blank_appearance, grip_appearance, guide_appearance
+from materials.appearance import Appearance, grip_appearance, guide_appearance
+from materials.blank_looks import blank_appearance, is_lacquered
 from scenes.building.build import Plan
 from scenes.parts.blank import Grip, GripMaterial
 from scenes.stage.bodies import PlainBody
 from scenes.stage.feet import foot_plans
 from scenes.stage.noise import hashed_triples, value_noise
 
-__all__ = ["fittings", "grip_profiles", "rod_span"]
+__all__ = ["LEAST_BARE", "bare_spans", "fittings", "grip_profiles", "rod_span"]
 
 Array = NDArray[np.float64]
 Span = tuple[float, float]
@@ -26,6 +27,9 @@ _BEYOND = 400.0
 
 _PAST_FITTED = 30.0
 """Length of blank shown beyond the last fitting, mm."""
+
+LEAST_BARE = 0.05
+"""Least length of bare blank that is drawn, mm."""
 
 _ANGLES = 192
 """Points round a bare blank, as the wrap's own grid has at least."""
@@ -47,6 +51,7 @@ _JOINT = 0.16
 def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     """List all plain bodies of a design: bare blank, grips, and the frames and rings of guides.
 
+    Bare lengths of a lacquered blank are no plain bodies (`scenes.stage.lacquered_blank`).
     The blank leaves out the grids of the wraps and those of the guides' wraps
     (`scenes.stage.feet`). A grip or guide that reaches into the wrap overlaps it; the document
     warns of that.
@@ -58,16 +63,32 @@ def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
 
 
-def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
-    look = blank_appearance(plan.design.blank.colour)
+def bare_spans(plan: Plan) -> list[Span]:
+    """Bare lengths of the blank that are shown: all but the grids of wraps and of guides' wraps.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    list of (float, float)
+        Starts and ends, mm from the butt.
+    """
     first, last = rod_span(plan, plan.grid_span)
     taken = sorted([*plan.grid_spans, *(foot_plan.grid for foot_plan in foot_plans(plan))])
     # One span may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
     ends = [*(start for start, _ in taken), last]
-    for start, end in zip(starts, ends, strict=True):
-        if end - start < 0.05:
-            continue
+    return [(a, b) for a, b in zip(starts, ends, strict=True) if b - a >= LEAST_BARE]
+
+
+def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
+    blank = plan.design.blank
+    if is_lacquered(blank.finish):
+        return
+    look = blank_appearance(blank.colour, blank.finish)
+    for start, end in bare_spans(plan):
         z = np.linspace(start, end, int(np.clip((end - start) / 6, 2, 150)))
         mesh = turned(np.column_stack((z, plan.blank.radius(z))), _ANGLES)
         yield PlainBody("blank", mesh, look, np.ones_like(mesh.points))

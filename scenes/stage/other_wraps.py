@@ -10,19 +10,27 @@ from threading import Lock
 from typing import Any
 
 from geometry.grid import Detail
+from geometry.surface import Surface
+from materials.appearance import Appearance
+from materials.blank_looks import blank_appearance, is_lacquered
 from materials.finish import FINISH
 from materials.thread import Thread
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.differences import canonical
 from scenes.design.threads import layer_threads
 from scenes.files.companion_files import layer_files
+from scenes.kinds.builder import Palette
 from scenes.parts.blank import BlankSpec
+from scenes.stage.blank_pattern import dressed
 from scenes.stage.bodies import WrapBody
 
 __all__ = ["body_of", "other_bodies"]
 
 _KEPT = 8
 """Most bodies kept: those of a rod with four wraps, at two details."""
+
+_KEPT_DRESSED = 4
+"""Most surfaces of wraps kept: draft and full detail of two designs."""
 
 _Key = tuple[str, tuple[Thread, ...], tuple[bytes, ...], Detail]
 
@@ -34,11 +42,12 @@ def body_of(wrap: Wrap) -> WrapBody:
     ----------
     wrap : Wrap
     """
+    surface, palette = _kept_dressed.dressed(wrap)
     return WrapBody(
-        wrap.surface,
+        surface,
         wrap.beneath,
         wrap.outside,
-        wrap.palette,
+        palette,
         FINISH.ior,
         wrap.plan.row_width,
     )
@@ -61,6 +70,44 @@ def other_bodies(plan: Plan, detail: Detail) -> tuple[WrapBody, ...]:
         If one is too large for this detail.
     """
     return tuple(_kept.body(other, detail) for other in plan.others)
+
+
+class _KeptDressed:
+    """Surfaces of wraps with the pattern of their blank, the least recently used first.
+
+    Renderers know a body by the identity of its surface.
+    """
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[int, tuple[Surface, Surface, tuple[Appearance, ...]]] = (
+            OrderedDict()
+        )
+        self._lock = Lock()
+
+    def dressed(self, wrap: Wrap) -> tuple[Surface, tuple[Appearance, ...]]:
+        """Surface and palette of a wrap."""
+        blank = wrap.design.blank
+        if not is_lacquered(blank.finish):
+            return wrap.surface, wrap.palette
+        with self._lock:
+            found = self._kept.get(id(wrap.surface))
+            # Its own surface is kept with it, so no other can have its identity.
+            if found is not None:
+                self._kept.move_to_end(id(wrap.surface))
+                return found[1:]
+        palette = Palette()
+        for look in wrap.palette:
+            palette.index(look)
+        bare = palette.index(blank_appearance(blank.colour, blank.finish))
+        surface = dressed(wrap.surface, wrap.plan, palette, bare, wrap.plan.row_width)
+        with self._lock:
+            self._kept[id(wrap.surface)] = wrap.surface, surface, palette.looks()
+            while len(self._kept) > _KEPT_DRESSED:
+                self._kept.popitem(last=False)
+        return surface, palette.looks()
+
+
+_kept_dressed = _KeptDressed()
 
 
 class _KeptBodies:
@@ -95,6 +142,7 @@ def _key(plan: Plan, detail: Detail) -> _Key:
     blank: BlankSpec = design.blank
     parts: list[Any] = [
         blank.colour,
+        blank.finish,
         canonical(blank.stations),
         canonical(design.placement),
         [[layer.kind, canonical(layer)] for layer in design.layers],

@@ -29,6 +29,7 @@ from scenes.stage.exposure import stops_of
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 from scenes.stage.ground import ground_pattern
+from scenes.stage.lacquered_blank import lacquered_bodies
 from scenes.stage.other_wraps import body_of, other_bodies
 from scenes.stage.outline import Outline, rod_outline
 
@@ -117,12 +118,19 @@ class Stage:
 def wraps_of(wrap: Wrap) -> tuple[WrapBody, ...]:
     """List the bodies of the wrap, of the other wraps on its rod, and of those over guides' feet.
 
+    Bare lengths of a lacquered blank follow.
+
     Parameters
     ----------
     wrap : Wrap
     """
     plan = wrap.plan
-    return (body_of(wrap), *other_bodies(plan, wrap.detail), *wound_feet(plan, wrap.detail))
+    return (
+        body_of(wrap),
+        *other_bodies(plan, wrap.detail),
+        *wound_feet(plan, wrap.detail),
+        *lacquered_bodies(plan),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,8 @@ def _of_wrap(wrap: WrapBody) -> Iterator[object]:
     yield from _of_thread(wrap.surface)
     for look in wrap.palette:
         yield (*look.base_colour, look.metallic, look.roughness_along, look.roughness_across)
+        if look.mirror_colour is not None:
+            yield look.mirror_colour
 
 
 def _of_thread(surface: Surface) -> Iterator[object]:
