@@ -2,13 +2,13 @@
 
 All but plain and matt paint lie under clear lacquer. What a renderer does with lacquer it does with
 finish already: refraction, the outer reflection, what is kept in. So these looks are those of what
-lies below it, and `scenes.building.blank_pattern` says where each of them is.
+lies below it, and `scenes.stage.blank_pattern` says where each of them is.
 
-Carbon fibres are round and stiff, so a tow of them mirrors on cones about its direction, as hair does
-[Marschner2003], and woven tows of two directions light up by turns, as in any cloth
-[Irawan2012]. Paint with flakes is a clear binder in which mirrors lie nearly level [Ershov2001]: the
-smooth lobe is that of all of them, single ones flash as facets. Pearl's flakes are mica coated with
-titania, whose colour is interference in that coat [BornWolf].
+Carbon fibres are round, so a tow of them mirrors on cones about its direction, as hair does
+[Marschner2003], and woven tows of two directions light up by turns, as in any cloth [Irawan2012].
+Paint with flakes is a clear binder in which mirrors lie nearly level [Ershov2001]: the smooth lobe
+is that of all of them, single ones flash as facets. Pearl's flakes are mica coated with titania,
+whose colour is interference in that coat [BornWolf].
 """
 
 from enum import StrEnum
@@ -150,13 +150,13 @@ def coated_plate_reflectance(
     Returns
     -------
     ndarray of float64, the broadcast shape
-        0 to 1: Airy's sum for the coat [BornWolf], section 7.6, and both sides of the plate added as
-        intensities, because plates differ in thickness.
+        0 to 1: Airy's sum for the coat [BornWolf], section 7.6, and both sides of the plate added
+        as intensities, because plates differ in thickness.
 
     Notes
     -----
-    Below lacquer no ray is steeper than 41 degrees, and bent to 23 in titania: at the lowest angle the
-    colour is that of a coat 8 % thinner. It is left out.
+    Below lacquer no ray is further than 41 degrees from the normal, 24 in titania: at most the
+    colour is that of a coat 8 % thinner. That is left out.
     """
     length, coat = np.asarray(wavelength, np.float64), np.asarray(thickness, np.float64)
     first = (outside - TITANIA_INDEX) / (outside + TITANIA_INDEX)
@@ -220,7 +220,7 @@ def _below(base: Array, finish: BlankFinish) -> tuple[Appearance, ...]:
             for colour in colours
         )
     if finish in (BlankFinish.CARBON_TWILL, BlankFinish.CARBON_TAPE):
-        f0 = float(normal_reflectance(*CARBON_INDEX, FINISH.ior))
+        carbon = float(normal_reflectance(*CARBON_INDEX, FINISH.ior))
         fibres = Appearance(
             "carbon fibres",
             _triple(base),
@@ -228,7 +228,7 @@ def _below(base: Array, finish: BlankFinish) -> tuple[Appearance, ...]:
             roughness_along=0.38,
             roughness_across=0.72,
             wet=True,
-            mirror_colour=(f0, f0, f0),
+            mirror_colour=(carbon, carbon, carbon),
         )
         return (fibres,)
     return (Appearance("paint", _triple(base), roughness_along=0.28, roughness_across=0.28),)

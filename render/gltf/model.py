@@ -29,6 +29,7 @@ from scenes.building.build import Plan, Wrap
 from scenes.stage.bodies import DRY_THREAD_IOR, FINISHED_THREAD_IOR, PlainBody, WrapBody
 from scenes.stage.feet import foot_grid, foot_plans
 from scenes.stage.fittings import fittings
+from scenes.stage.lacquered_blank import lacquered_bodies, lacquered_grids
 from scenes.stage.maps import surface_maps
 from scenes.stage.stage import wraps_of
 
@@ -77,8 +78,8 @@ def model_of(wrap: Wrap, tag: Tag) -> Model:
     """Make the model of a wrap.
 
     It holds the wrap with its finish, the wrapped feet of guides, and the guides and the blank
-    between these. Grips and the blank beyond are left out, because viewers fit the whole model
-    into their window.
+    between these. Grips and the blank beyond are left out, because viewers fit the whole model into
+    their window.
 
     Parameters
     ----------
@@ -88,16 +89,19 @@ def model_of(wrap: Wrap, tag: Tag) -> Model:
     document = Document(SOFTWARE, {"title": tag.title, "design": tag.design})
     middle = wrap.plan.middle
     triangles, sizes = 0, []
-    bodies = tuple(bounded(body) for body in wraps_of(wrap))
+    bare = lacquered_bodies(wrap.plan)
+    bodies = tuple(bounded(body) for body in wraps_of(wrap)[: -len(bare) or None])
     others = tuple(other.design.wrap_name for other in wrap.plan.others)
     guides = range(1, len(bodies) - len(others))
     names = ("wrap", *others, *(f"wrap on guide {number}" for number in guides))
-    for name, body in zip(names, bodies, strict=True):
+    start = min(float(body.surface.z[0]) for body in bodies)
+    end = max(float(body.surface.z[-1]) for body in bodies)
+    between = tuple(bounded(body) for body in bare if start < _middle(body.surface.z) < end)
+    named = zip((*names, *["blank"] * len(between)), (*bodies, *between), strict=True)
+    for name, body in named:
         triangles += _add_wrap(document, name, body, middle)
         nz, nt = body.surface.shape
         sizes.append((nt, nz))
-    start = min(float(body.surface.z[0]) for body in bodies)
-    end = max(float(body.surface.z[-1]) for body in bodies)
     for plain in _between(wrap.plan, start, end):
         triangles += _add_plain(document, plain, middle)
     return Model(document.binary(tag.title), triangles, tuple(sizes))
@@ -120,6 +124,9 @@ def forecast_model(plan: Plan, detail: Detail) -> tuple[int, int]:
     wraps = (one.grid(detail) for one in (plan, *plan.others))
     grids = [*wraps, *(foot_grid(plan, foot, detail) for foot in foot_plans(plan))]
     triangles, size = 0, 0.0
+    start = min(float(grid.z[0]) for grid in grids)
+    end = max(float(grid.z[-1]) for grid in grids)
+    grids += [grid for grid in lacquered_grids(plan) if start < _middle(grid.z) < end]
     for grid in grids:
         stations, angles = grid.z.size, grid.theta.size
         stride = 1
@@ -131,8 +138,6 @@ def forecast_model(plan: Plan, detail: Detail) -> tuple[int, int]:
         triangles += wound
         size += _BYTES_PER_POINT * rings * columns + _BYTES_PER_TRIANGLE * wound
         size += _BYTES_PER_TEXEL * stations * angles
-    start = min(float(grid.z[0]) for grid in grids)
-    end = max(float(grid.z[-1]) for grid in grids)
     for plain in _between(plan, start, end):
         triangles += len(plain.mesh.faces)
         size += _BYTES_PER_PLAIN_POINT * len(plain.mesh.points)
@@ -140,11 +145,14 @@ def forecast_model(plan: Plan, detail: Detail) -> tuple[int, int]:
     return triangles, round(size)
 
 
+def _middle(stations: NDArray[np.floating]) -> float:
+    return (float(stations.min()) + float(stations.max())) / 2
+
+
 def _between(plan: Plan, start: float, end: float) -> Iterator[PlainBody]:
     """Guides and parts of the blank whose middle lies between two distances from the butt, mm."""
     for plain in fittings(plan):
-        along = plain.mesh.points[:, 2]
-        if start < (float(along.min()) + float(along.max())) / 2 < end:
+        if start < _middle(plain.mesh.points[:, 2]) < end:
             yield plain
 
 

@@ -1,12 +1,12 @@
 """Where the fibres and flakes of a blank lie: the pattern below its lacquer.
 
-It is fixed to the rod, so that it runs on from a bare length into a wrap and shows wherever no thread
-lies. Layers never meet it: it is laid on the finished surface, where that shows the blank.
+It is fixed to the rod, so that it runs on from a bare length into a wrap and shows wherever no
+thread lies. Layers never meet it: it is laid on the finished surface, where that shows the blank.
 
 Cloth is 2 x 2 twill, its tows along and round the blank, as many round it as close without a seam.
-A tow that floats over two others is bowed along its length and lens-shaped across [Irawan2012]. Tape
-is wound both ways at 45 degrees over fibres along the blank. Widths, depths and angles are from
-memory: 3K tows are 2 mm wide, and the cloth a fifth of a millimetre thick.
+A tow that floats over two others is bowed along its length and lens-shaped across [Irawan2012].
+Tape is wound both ways at 45 degrees over fibres along the blank. Widths, depths and angles are
+from memory: 3K tows are 2 mm wide, and the cloth a fifth of a millimetre thick.
 """
 
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ from scenes.building.build import Plan
 from scenes.kinds.builder import Palette
 from scenes.stage.noise import hashed
 
-__all__ = ["LACQUER_MM", "TWILL_TOW_MM", "dressed"]
+__all__ = ["LACQUER_MM", "TWILL_TOW_MM", "dressed", "measured_around"]
 
 Floats = NDArray[np.float32]
 
@@ -76,7 +76,13 @@ class _Pattern:
 
 
 def dressed(
-    surface: Surface, plan: Plan, palette: Palette, bare: int, row_width: float, *, wet: bool | None = None
+    surface: Surface,
+    plan: Plan,
+    palette: Palette,
+    bare: int,
+    row_width: float,
+    *,
+    wet: bool | None = None,
 ) -> Surface:
     """A surface with the pattern of its blank, where it shows the blank.
 
@@ -127,14 +133,19 @@ def _pattern(
     return _flakes(surface) if finish in (BlankFinish.METALLIC, BlankFinish.PEARL) else None
 
 
-def _measured_at(plan: Plan) -> float:
-    """Radius at the middle of the measured blank, mm: the same for every wrap of a rod."""
+def measured_around(plan: Plan) -> float:
+    """Way round the middle of the measured blank, mm: the same for every wrap of a rod.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
     stations = plan.design.blank.stations
-    return float(plan.blank.radius((stations[0].at + stations[-1].at) / 2))
+    return 2 * pi * float(plan.blank.radius((stations[0].at + stations[-1].at) / 2))
 
 
 def _twill(surface: Surface, plan: Plan, row_width: float) -> _Pattern:
-    around = 2 * pi * _measured_at(plan)
+    around = measured_around(plan)
     # The pattern repeats after four tows.
     tows = 4 * max(1, round(around / (4 * TWILL_TOW_MM)))
     width = around / tows
@@ -148,7 +159,8 @@ def _twill(surface: Surface, plan: Plan, row_width: float) -> _Pattern:
     run = np.where(lengthwise, step + z_rest, step - 2 + turn_rest) / 2
     across = 2 * np.where(lengthwise, turn_rest, z_rest) - 1
     depth = _BOW_MM * (1 - np.sin(pi * run)) + _LENS_MM * across**2
-    place = np.where(lengthwise, -turn, z)
+    # A quarter of a strand off the columns of a grid that has two of them to a strand.
+    place = np.where(lengthwise, -turn, z) + 0.25 * row_width / width
     return _Pattern(
         np.zeros(surface.shape, np.int16),
         np.where(lengthwise, np.float32(_MOST_LAY), np.float32(_CLIMB)),
@@ -159,7 +171,7 @@ def _twill(surface: Surface, plan: Plan, row_width: float) -> _Pattern:
 
 
 def _tape(surface: Surface, plan: Plan, row_width: float) -> _Pattern:
-    around = 2 * pi * _measured_at(plan)
+    around = measured_around(plan)
     # At 45 degrees a tape climbs by the way round in a turn.
     starts = max(1, round(around / np.sqrt(2) / _TAPE_PITCH_MM))
     pitch = around / starts

@@ -192,7 +192,9 @@ class _BoundFoot:
         self.under = None if foot.underwrap is None else shelf.thread(foot.underwrap)
         self.rings = [shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
         self.palette = Palette()
-        bare = self.palette.index(blank_appearance(plan.design.blank.colour, plan.design.blank.finish))
+        bare = self.palette.index(
+            blank_appearance(plan.design.blank.colour, plan.design.blank.finish)
+        )
         metal = self.palette.index(guide_appearance())
         grid = foot_grid(plan, foot_plan, detail)
         self.bare = Surface.bare(plan.blank, grid, bare)

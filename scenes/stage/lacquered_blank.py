@@ -8,8 +8,6 @@ from collections.abc import Iterator
 from functools import lru_cache
 from math import ceil
 
-import numpy as np
-
 from geometry.grid import THINNEST, Grid
 from geometry.surface import Surface
 from materials.blank_looks import BlankFinish, blank_appearance, is_lacquered
@@ -17,11 +15,11 @@ from materials.finish import FINISH
 from scenes.building.build import Plan
 from scenes.kinds.builder import Palette
 from scenes.parts.blank import Grip
-from scenes.stage.blank_pattern import LACQUER_MM, dressed
+from scenes.stage.blank_pattern import LACQUER_MM, dressed, measured_around
 from scenes.stage.bodies import WrapBody
 from scenes.stage.fittings import LEAST_BARE, bare_spans
 
-__all__ = ["lacquered_bodies"]
+__all__ = ["lacquered_bodies", "lacquered_grids"]
 
 _STEP = {
     BlankFinish.LACQUERED: 2.0,
@@ -32,9 +30,13 @@ _STEP = {
 }
 """Distance between stations, mm: an eighth of a tow, or about a flake."""
 
-_ANGLES = 240
-_STRAND_MM = 0.17
-"""Width of a strand of fibres, mm: as wide as rows of common thread, which it lies beside."""
+_ANGLES = 400
+"""Angles round the blank: columns of 0.15 mm on a common one."""
+
+_COLUMNS_OF_STRAND = 2
+"""Columns of the grid to a strand of fibres along the blank.
+
+A path tracer has a vertex in each column: so it gets one normal on either side of the strand."""
 
 _UNDER_GRIP = 3.0
 """Length of blank that is drawn inside either end of a grip, mm."""
@@ -51,6 +53,19 @@ def lacquered_bodies(plan: Plan) -> tuple[WrapBody, ...]:
     if not is_lacquered(blank.finish):
         return ()
     return _bodies(_Key(plan))
+
+
+def lacquered_grids(plan: Plan) -> tuple[Grid, ...]:
+    """The grids of `lacquered_bodies`, without these.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    finish = plan.design.blank.finish
+    if not is_lacquered(finish):
+        return ()
+    return tuple(_grid(finish, start, end) for start, end in _seen_spans(plan))
 
 
 class _Key:
@@ -96,8 +111,13 @@ def _body(plan: Plan, start: float, end: float) -> WrapBody:
     blank = plan.design.blank
     palette = Palette()
     bare = palette.index(blank_appearance(blank.colour, blank.finish))
-    steps = THINNEST * max(1, ceil((end - start) / _STEP[blank.finish] / THINNEST))
-    plain = Surface.bare(plan.blank, Grid.even(start, end, steps + 1, _ANGLES), bare)
+    plain = Surface.bare(plan.blank, _grid(blank.finish, start, end), bare)
     under = plain.with_arrays(radius=plain.radius - LACQUER_MM)
-    surface = dressed(under, plan, palette, bare, _STRAND_MM, wet=True)
-    return WrapBody(surface, under, plain, palette.looks(), FINISH.ior, _STRAND_MM)
+    strand = _COLUMNS_OF_STRAND * measured_around(plan) / _ANGLES
+    surface = dressed(under, plan, palette, bare, strand, wet=True)
+    return WrapBody(surface, under, plain, palette.looks(), FINISH.ior, strand)
+
+
+def _grid(finish: BlankFinish, start: float, end: float) -> Grid:
+    steps = THINNEST * max(1, ceil((end - start) / _STEP[finish] / THINNEST))
+    return Grid.even(start, end, steps + 1, _ANGLES)

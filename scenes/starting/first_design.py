@@ -269,12 +269,19 @@ def _frame(answers: FirstAnswers, sample: Design) -> dict[str, Any]:
         **({"order": order} if order else {}),
         "blank": {
             "colour": sample.blank.colour,
+            **_finish_of(sample),
             "stations": [{"at": at, "diameter": diameter} for at, diameter in answers.readings],
             **({"fitted": grips} if grips else {}),
         },
         "placement": {"from": start, "to": end},
         **_seen_beside(seen, sample.units, answers.units),
     }
+
+
+def _finish_of(sample: Design) -> dict[str, str]:
+    """The outside of a sample's blank, if it says one."""
+    finish = document_of(sample)["blank"].get("finish")
+    return {} if finish is None else {"finish": finish}
 
 
 def _seen_beside(document: Mapping[str, Any], given: Units, units: Units) -> dict[str, Any]:

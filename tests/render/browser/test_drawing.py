@@ -163,6 +163,8 @@ def test_the_card_is_lit_as_python_lights_it(browser: Browser, turn: float) -> N
         ("cord-lattice", LightKind.LOW_SUN, (1.0, ENLARGEMENT), {}),
         # Guides, and a wrap on a foot; dry.
         ("ringed-guide", LightKind.NORTH_WINDOW, (1.0,), {"finish__coats": 0}),
+        # Fibres and lacquer on the bare blank.
+        ("open-diamonds", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {}),
         # Ground with a pattern.
         ("half-scale", LightKind.SOFT_BOXES, (1.0,), {"light__ground": "workbench"}),
         # More looks than a byte has numbers.

@@ -6,7 +6,7 @@ import pytest
 from geometry.blank import Blank
 from geometry.grid import Detail, Grid
 from geometry.surface import Surface
-from materials.appearance import blank_appearance
+from materials.blank_looks import blank_appearance
 from materials.shelf import Shelf
 from render.live.live import _PREVIEW_MESH_POINTS, _wrap_mesh
 from render.request.subject import Subject

@@ -11,7 +11,7 @@ from scipy.ndimage import gaussian_filter1d, uniform_filter
 
 from geometry.grid import Detail
 from geometry.surface import Surface
-from materials.appearance import blank_appearance
+from materials.blank_looks import blank_appearance
 from materials.shelf import Shelf
 from render.paper.bench_files import csv_text
 from scenes.bench.pattern import pattern_of
