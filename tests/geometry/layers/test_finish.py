@@ -40,10 +40,10 @@ def ridged():
 
 
 def brushed(surface, thickness, end):
-    """Volume of an even film of some thickness, with a round meniscus at both ends, mm³."""
+    """Volume of an even film of some thickness, with a meniscus at both ends, mm³."""
     z = surface.z[:, None]
     x = np.clip(np.minimum(z, end - z) / 2.5, 0, 1)
-    film = thickness * np.sqrt(1 - (1 - x) ** 2)
+    film = thickness * (1 - (1 - x) ** 2)
     cell = surface.step * 2 * np.pi / surface.theta.size
     return ((surface.radius + film) ** 2 - surface.radius**2).sum() / 2 * cell
 

@@ -47,9 +47,9 @@ def plain():
 
 def test_the_first_coat_on_a_plain_cylinder(plain) -> None:
     # By hand: a film of t = 0.3 over the cover of 136 mm and 3 mm of blank at both ends, each with
-    # a round meniscus 2.5 mm long that takes pi/4 of its square: pi ((R + t)² - R²) L.
+    # a meniscus 2.5 mm long that takes two thirds of its square, as a parabola does: pi ((R + t)² - R²) L.
     film = 0.3
-    radius, length = 10.17, 142 - 2 * 2.5 * (1 - math.pi / 4)
+    radius, length = 10.17, 142 - 2 * 2.5 * (1 - 2 / 3)
     by_hand = math.pi * ((radius + film) ** 2 - radius**2) * length
     volumes = plain.table("coats").column("volume")
     assert volumes[0] == pytest.approx(by_hand, rel=0.01)
@@ -367,8 +367,8 @@ def test_the_second_coat_does_not_carry_the_doubt_of_what_soaks_into_the_first(w
 
 
 def test_a_film_is_as_thick_as_brushed_on_the_surface_that_it_lies_on(plain) -> None:
-    # Two coats of 0.3 on a cylinder, but for the round meniscus at both ends.
-    share = 1 - 2 * 2.5 * (1 - math.pi / 4) / 142
+    # Two coats of 0.3 on a cylinder, but for the meniscus at both ends.
+    share = 1 - 2 * 2.5 * (1 - 2 / 3) / 142
     assert value(plain, "film_total") == pytest.approx(0.6 * share, rel=0.003)
 
 
@@ -396,9 +396,9 @@ def test_finish_on_the_bindings_of_guides_is_mixed_and_weighed(worked) -> None:
     changes = {"finish.coats": 2, "finish.coat_thickness": 0.01, "bench.soak": 0}
     bench = worked("ringed-guide", changes)
     # By hand, in mm: from the underwrap's ends on, a film of 0.01 in over a rod of 0.541 in with
-    # two layers of thread, 0.3 mm; 2.5 mm of it is a round meniscus at both ends.
+    # two layers of thread, 0.3 mm; 2.5 mm of it is a meniscus at both ends.
     film, bare = 0.254, 13.70
-    length = 1.75 * 25.4 + 2 * (4 + 1.2 + 1.5) - 2 * 2.5 * (1 - math.pi / 4)
+    length = 1.75 * 25.4 + 2 * (4 + 1.2 + 1.5) - 2 * 2.5 * (1 - 2 / 3)
     by_hand = math.pi * (bare + 0.6 + film) * film * length
     coats = bench.table("coats")
     first, second = coats.column("on_guides")
