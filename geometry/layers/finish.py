@@ -169,8 +169,8 @@ class Finish:
 def _edges(z: Array, start: float, end: float) -> Array:
     """Share of the full film at each station: a meniscus at both ends, (m, 1).
 
-    Under one pressure its outside has one curvature [DeGennes2004]: an arc, a parabola where it is as
-    low as here. It meets the blank at an angle, of 15 degrees for a film of a third of a
+    Under one pressure its outside has one curvature [DeGennes2004]: an arc, a parabola where it is
+    as low as here. It meets the blank at an angle, of 15 degrees for a film of a third of a
     millimetre; an upright ellipse would end in a wall there, whose shade is a dark line.
     """
     x = np.clip(np.minimum(z - start, end - z) / _RUN_OUT_MM, 0, 1)

@@ -47,7 +47,8 @@ def plain():
 
 def test_the_first_coat_on_a_plain_cylinder(plain) -> None:
     # By hand: a film of t = 0.3 over the cover of 136 mm and 3 mm of blank at both ends, each with
-    # a meniscus 2.5 mm long that takes two thirds of its square, as a parabola does: pi ((R + t)² - R²) L.
+    # a meniscus 2.5 mm long that takes two thirds of its square, as a parabola does:
+    # pi ((R + t)² - R²) L.
     film = 0.3
     radius, length = 10.17, 142 - 2 * 2.5 * (1 - 2 / 3)
     by_hand = math.pi * ((radius + film) ** 2 - radius**2) * length
