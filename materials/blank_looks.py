@@ -11,6 +11,7 @@ is that of all of them, single ones flash as facets. Pearl's flakes are mica coa
 whose colour is interference in that coat [BornWolf].
 """
 
+from dataclasses import replace
 from enum import StrEnum
 
 import numpy as np
@@ -115,8 +116,8 @@ def lacquered_looks(colour: str, finish: BlankFinish, wet: bool) -> tuple[Appear
     finish : BlankFinish
         What its outside is like; one with lacquer.
     wet : bool
-        True below lacquer or finish. False in a dry wrap, whose blank is then paint of their colour
-        as glossy as lacquer.
+        True below lacquer or finish. False in a dry wrap, where the lacquer is left out: paint is
+        then as glossy as lacquer, fibres and flakes are without gloss.
 
     Returns
     -------
@@ -235,10 +236,13 @@ def _below(base: Array, finish: BlankFinish) -> tuple[Appearance, ...]:
 
 
 def _in_air(look: Appearance) -> Appearance:
-    """Paint as glossy as lacquer, with the mean colour of a look below it."""
-    share = look.metallic
-    colour = share * np.array(look.tint) + (1 - share) * np.array(look.base_colour)
-    return Appearance(look.name, _triple(colour), roughness_along=0.12, roughness_across=0.12)
+    """A look below lacquer as a dry wrap shows it, whose one surface has no clear one over it.
+
+    """A look below lacquer as a dry wrap shows it, whose surface has no clear one over it.
+    """
+    if look.metallic:
+        return replace(look, wet=False)
+    return replace(look, wet=False, roughness_along=0.12, roughness_across=0.12)
 
 
 def _triple(rgb: Array) -> Triple:
