@@ -236,10 +236,7 @@ def _below(base: Array, finish: BlankFinish) -> tuple[Appearance, ...]:
 
 
 def _in_air(look: Appearance) -> Appearance:
-    """A look below lacquer as a dry wrap shows it, whose one surface has no clear one over it.
-
-    """A look below lacquer as a dry wrap shows it, whose surface has no clear one over it.
-    """
+    """A look below lacquer as a dry wrap shows it, whose surface has no clear one over it."""
     if look.metallic:
         return replace(look, wet=False)
     return replace(look, wet=False, roughness_along=0.12, roughness_across=0.12)
