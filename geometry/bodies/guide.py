@@ -1,8 +1,9 @@
 """A guide: its foot lying along the blank, and the frame and ring that stand on it.
 
 The form is the double foot: both ends of the foot are bound down with thread, and its middle stays
-bare, where the frame rises. All proportions are from memory of guides in the hand; a design gives
-only the length of the foot.
+bare, where the frame rises. A single foot is its half towards the tip, with a stub behind the
+frame. All proportions are from memory of guides in the hand, where a design gives only the length
+of the foot.
 """
 
 from dataclasses import dataclass
@@ -29,6 +30,9 @@ _TIP_WIDTH = 0.5
 _TIP_HEIGHT = 0.05
 """Height at the tip as a share of the full height: feet are ground thin for thread to climb."""
 
+_WHOLE_OF_SINGLE = 1.7
+"""Length of a double foot with a frame like that of a single foot, in lengths of the latter."""
+
 _LEAN = np.deg2rad(14.0)
 """How far the ring leans towards the tip."""
 
@@ -54,6 +58,8 @@ class GuideSizes:
         Radius of the round section of the inner ring.
     stand : float
         From the blank to the middle of the ring.
+    below : float
+        Length of the foot on the butt's side of the frame's middle.
     """
 
     length: float
@@ -64,10 +70,20 @@ class GuideSizes:
     wire: float
     insert: float
     stand: float
+    below: float
 
     @classmethod
-    def of(cls, length: float, radius: float) -> Self:
-        """Usual sizes of a guide (from memory).
+    def of(
+        cls,
+        length: float,
+        radius: float,
+        *,
+        feet: int = 2,
+        width: float | None = None,
+        height: float | None = None,
+        ring: float | None = None,
+    ) -> Self:
+        """Usual sizes of a guide (from memory), where they are not given.
 
         Parameters
         ----------
@@ -75,27 +91,58 @@ class GuideSizes:
             Length of the foot, mm.
         radius : float
             Bare radius under it, mm.
+        feet : int
+            2, or 1 for a foot that points to the tip.
+        width, height : float, optional
+            Of the foot, mm.
+        ring : float, optional
+            Outside diameter of the ring, mm.
 
         Raises
         ------
         GeometryError
-            If either is not above 0.
+            If length or radius is not above 0.
         """
         if not (length > 0 and radius > 0):
             raise GeometryError(
                 "length", f"{length:g} mm on a radius of {radius:g} mm; give both above 0"
             )
-        ring = _within(0.22 * length, 1.0, 14.0)
+        # The foot with two ends that this guide would have.
+        whole = length if feet == 2 else _WHOLE_OF_SINGLE * length
+        wire = _within(0.024 * whole, 0.1, 0.9)
+        if ring is None:
+            middle = _within(0.22 * whole, 1.0, 14.0)
+        else:
+            wire = min(wire, 0.08 * ring)
+            middle = ring / 2 - wire
+        bare = min(_within(0.3 * length, 1.5, 12.0), 0.4 * length)
+        usual_width = min(_within(0.22 * whole, 0.9, 6.0), 0.8 * radius)
         return cls(
             length=length,
-            width=min(_within(0.22 * length, 0.9, 6.0), 0.8 * radius),
-            height=_within(0.026 * length, 0.25, 0.9),
-            bare=min(_within(0.3 * length, 1.5, 12.0), 0.4 * length),
-            ring=ring,
-            wire=_within(0.024 * length, 0.1, 0.9),
-            insert=0.13 * ring,
-            stand=2.0 * ring,
+            width=usual_width if width is None else width,
+            height=_within(0.026 * whole, 0.25, 0.9) if height is None else height,
+            bare=bare,
+            ring=middle,
+            wire=wire,
+            insert=0.13 * middle,
+            stand=2.0 * middle,
+            below=length / 2 if feet == 2 else bare / 2,
         )
+
+    @property
+    def end_length(self) -> float:
+        """Length of each end of the foot that thread covers, mm."""
+        return self.length - self.below - self.bare / 2
+
+    def frame_at(self, at: float) -> float:
+        """Place of the frame's middle, mm from the butt.
+
+        Parameters
+        ----------
+        at : float
+            Middle of the foot, mm from the butt.
+        """
+        return at - self.length / 2 + self.below
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +155,15 @@ class GuideFoot:
     Parameters
     ----------
     at : float
-        Middle of the foot, mm from the butt.
+        Middle of the foot where it is widest, mm from the butt.
     length, width, height : float
-        mm; width and height at the middle.
+        mm; width and height at `at`.
     material : int
         Palette index.
     theta : float
         Angle of its middle line, rad; 0 is the guide line.
+    below : float, optional
+        Length of the foot on the butt's side of `at`, mm; by default half of it.
     """
 
     at: float
@@ -123,6 +172,7 @@ class GuideFoot:
     height: float
     material: int
     theta: float = 0.0
+    below: float | None = None
 
     def apply(self, surface: Surface) -> Surface:
         """Lay the foot on a surface.
@@ -138,8 +188,8 @@ class GuideFoot:
             With the foot on it.
         """
         radius, material = surface.radius.copy(), surface.material.copy()
-        half = self.length / 2
-        part = surface.between(self.at - half, self.at + half)
+        below = self.length / 2 if self.below is None else self.below
+        part = surface.between(self.at - below, self.at + self.length - below)
         around = (surface.theta - self.theta + np.pi) % (2 * np.pi) - np.pi
         raised = self._raised(surface.z[part, None] - self.at, radius[part] * around)
         radius[part] += raised
@@ -148,7 +198,8 @@ class GuideFoot:
 
     def _raised(self, along: Array, across: Array) -> Array:
         """Height above the blank at a distance along and across from the foot's middle, mm."""
-        half = self.length / 2
+        below = self.length / 2 if self.below is None else self.below
+        half = np.where(along < 0, below, self.length - below)
         from_tip = np.maximum(half - np.abs(along), 0)
         thinning = _smooth((np.abs(along) / half - _FULL) / (1 - _FULL))
         wide = self.width / 2 * (1 - (1 - _TIP_WIDTH) * thinning)

@@ -6,7 +6,7 @@ from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
-from scenes.stage.feet import foot_amounts
+from scenes.stage.feet import foot_amounts, inlaid_threads
 
 __all__ = ["guides_entries", "no_guides"]
 
@@ -22,16 +22,20 @@ def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
     feet = foot_amounts(plan)
     for amounts in feet:
         placed, uses = amounts.placed, amounts.threads
-        foot, own = placed.foot, uses
-        if foot.underwrap is not None and placed.underwrap is not None:
+        own, binding, ends = uses, placed.binding, len(placed.wraps)
+        if binding.underwrap is not None and placed.underwrap is not None:
             needs.append(_wound(uses[0], placed.underwrap[1] - placed.underwrap[0], 1))
             own = uses[1:]
-        rings = [plan.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
-        wide = sum(thread.diameter_mm for thread in rings)
-        length = sum(end - start for start, end in placed.wraps) - 2 * wide
-        # Rings divide the wrap unless they lie at its end.
-        needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
-        needs += ring_needs(rings, own[1:], 2)
+        inlaid = inlaid_threads(binding, plan.shelf)
+        wide = sum(thread.diameter_mm for threads in inlaid.values() for thread in threads)
+        length = sum(end - start for start, end in placed.wraps) - ends * wide
+        # Rings divide the wrap unless they lie at its end; a band always does.
+        pieces = 1 + bool(inlaid["rings"] and binding.inset) + bool(inlaid["band"])
+        needs.append(_wound(own[0], length, ends * pieces))
+        own = own[1:]
+        for threads in inlaid.values():
+            needs += ring_needs(threads, own[: len(threads)], ends)
+            own = own[len(threads) :]
     coats = tuple(sum(foot.coats[n] for foot in feet) for n in range(len(plan.coats)))
     finish = FeetCoats(coats, sum(foot.air for foot in feet))
     if not feet:

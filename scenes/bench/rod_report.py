@@ -35,7 +35,7 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.kinds.entries import Mass, default_marks, finish_density_words, finish_marks
-from scenes.parts.blank import GuideFoot
+from scenes.parts.guides import GuideFoot
 from scenes.problems import one_of
 
 __all__ = ["rod_report"]

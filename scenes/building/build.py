@@ -7,9 +7,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from geometry.bodies.guide import GuideSizes
 from geometry.grid import Detail, Grid
 from geometry.layers.finish import Coat, Finish
 from geometry.surface import Surface
@@ -18,6 +16,7 @@ from materials.blank_looks import blank_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
+from scenes.building.guide_feet import check_feet
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of, layer_path
 from scenes.design.rod import other_wraps
@@ -31,10 +30,7 @@ from scenes.kinds.builder import (
     WoundBuilder,
     as_cut,
 )
-from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
-from scenes.problems import DesignProblem
-from scenes.quantities import Units, about, counted
 
 __all__ = ["FINISH_MARGIN", "Plan", "Wrap", "build", "build_for_bench"]
 
@@ -188,30 +184,13 @@ class Plan:
             builder.prepare()
 
     def check_feet(self) -> None:
-        """Check that the rings of every guide have room on its foot.
+        """Check that the foot of every guide lies on the blank, and has room for what is inlaid.
 
         Raises
         ------
         DesignProblem
         """
-        units = self.design.units
-        for index, foot in enumerate(self.design.blank.fitted):
-            if not isinstance(foot, GuideFoot) or not foot.rings:
-                continue
-            threads = [
-                self.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)
-            ]
-            reach = foot.inset + np.cumsum([thread.diameter_mm for thread in threads])
-            wide = float(reach[-1])
-            bare = GuideSizes.of(foot.length, float(self.blank.radius(foot.at))).bare
-            room = (foot.length - bare) / 2
-            if wide > room:
-                raise DesignProblem.at(
-                    f"blank.fitted.{index}.rings",
-                    f"rings that end {about(wide, units)} from the wrap's end do not fit on one "
-                    f"end of the foot, which is {about(room, units)} long; "
-                    + _rings_advice(foot.inset, reach, room, units),
-                )
+        check_feet(self.design.blank, self.blank, self.shelf, self.design.units)
 
     def look_of(self, thread: Thread) -> Appearance:
         """Look of a thread in this wrap: dry, or under its finish.
@@ -279,30 +258,6 @@ class Plan:
         """The finish as a layer."""
         start, end = self.wound_span
         return Finish(self.coats, start - FINISH_MARGIN, end + FINISH_MARGIN, 0)
-
-
-def _rings_advice(inset: float, reach: NDArray[np.float64], room: float, units: Units) -> str:
-    """Advise what fits on one end of a foot.
-
-    Parameters
-    ----------
-    inset : float
-        Distance of the first ring from the end, mm.
-    reach : (n,) float
-        Where each thread ends with this inset, mm.
-    room : float
-        Length of that end, mm.
-    units : Units
-    """
-    if reach[-1] - inset <= room:
-        return f"give an inset of {about(inset + room - float(reach[-1]), units)} or less"
-    count = int(np.searchsorted(reach, room))
-    if count:
-        return f"give {counted(count, 'thread')} or fewer"
-    count = int(np.searchsorted(reach - inset, room))
-    if count:
-        return f"give {counted(count, 'thread')} or fewer, without an inset"
-    return "leave the rings out"
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,14 @@ from scenes.problems import DesignProblem
 
 __all__ = ["rewritten"]
 
-_LISTS = (("blank", "fitted"), ("layers",), ("variants",), ("wraps",), ("agreed",))
+_LISTS = (
+    ("blank", "guide_schemes"),
+    ("blank", "fitted"),
+    ("layers",),
+    ("variants",),
+    ("wraps",),
+    ("agreed",),
+)
 """Lists that are usually written as ``[[blocks]]``."""
 
 _LISTS_OF_A_WRAP = ("layers", "variants")

@@ -43,7 +43,7 @@ def block_text(path: tuple[str, ...], value: Mapping[str, Any] | Sequence[Any]) 
     return _table(f"[{_header(path)}]", path, value)
 
 
-_BLOCKS = ("fitted", "changes")
+_BLOCKS = ("guide_schemes", "fitted", "changes")
 
 
 def _table(header: str, path: tuple[str, ...], table: Mapping[str, Any]) -> str:

@@ -11,7 +11,8 @@ from pydantic import Field, model_validator
 from geometry.blank import Blank
 from materials.blank_looks import BlankFinish
 from scenes.figures.trust import CALIPER_MM
-from scenes.parts.part import Part, ThreadName, TrimThread
+from scenes.parts.guides import GuideBinding, GuideFoot, GuideScheme, check_schemes
+from scenes.parts.part import Part
 from scenes.problems import at_field, one_of, refusal
 from scenes.quantities import Angle, Colour, Example, Length, Measure
 
@@ -21,7 +22,6 @@ __all__ = [
     "Fitted",
     "Grip",
     "GripMaterial",
-    "GuideFoot",
     "Placement",
     "Station",
 ]
@@ -71,33 +71,6 @@ class Grip(Part):
         return self.start, self.end
 
 
-class GuideFoot(Part):
-    """The foot of a guide, with its wrap, on the guide line."""
-
-    kind: Literal["guide"]
-    at: Annotated[float, Length(0, 6000, "the distance from the butt to the middle of the foot")]
-    length: Annotated[float, Length(2, 150, "the length of the foot")]
-    thread: ThreadName
-    """Wound over the foot."""
-    underwrap: ThreadName | None = None
-    """Wound on the blank under the foot and its wraps."""
-    rings: Annotated[
-        tuple[TrimThread, ...],
-        Field(strict=False, max_length=60),
-        Example('[ { thread = "Heron Silver A", count = 2 } ]'),
-    ] = ()
-    """Inlaid in the wrap at both outer ends of the foot, from its end inwards."""
-    inset: Annotated[
-        float, Length(0, 100, "the distance from the wrap's outer end to the first ring")
-    ] = 0.0
-    mass: Annotated[float, Measure(0.01, 200, _WEIGHT, "g"), Example("2.4")] | None = None
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """Where it starts and ends, mm from the butt."""
-        return self.at - self.length / 2, self.at + self.length / 2
-
-
 _TUBE = ("length", "wall", "density")
 
 Fitted = Annotated[Grip | GuideFoot, Field(discriminator="kind")]
@@ -123,6 +96,12 @@ class BlankSpec(Part):
         Example('[ { kind = "guide", at = 460, length = 30, thread = "Heron Silver A" } ]'),
     ] = ()
     """Grips and guides near the wrap."""
+    guide_schemes: Annotated[
+        tuple[GuideScheme, ...],
+        Field(strict=False, max_length=12),
+        Example('[ { name = "running", thread = "Heron Silver A" } ]'),
+    ] = ()
+    """Named ways of binding guides, which they refer to by `scheme`."""
     mass: (
         Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g"), Example("96")] | None
     ) = None
@@ -161,8 +140,25 @@ class BlankSpec(Part):
         """Whether its mass along the rod follows from its wall."""
         return None not in (self.length, self.wall, self.density)
 
+    @property
+    def guides(self) -> tuple[tuple[int, GuideFoot], ...]:
+        """The guides, with their positions among what is fitted."""
+        fitted = enumerate(self.fitted)
+        return tuple((index, one) for index, one in fitted if isinstance(one, GuideFoot))
+
+    def binding_of(self, foot: GuideFoot) -> GuideBinding:
+        """Work out how a guide is bound.
+
+        Parameters
+        ----------
+        foot : GuideFoot
+            One of its guides.
+        """
+        return GuideBinding.of(foot, self.guide_schemes)
+
     @model_validator(mode="after")
     def _checked(self) -> Self:
+        check_schemes(self.guide_schemes, self.guides)
         given = [name for name in ("mass", "balance") if getattr(self, name) is not None]
         tube = [name for name in _TUBE if getattr(self, name) is not None]
         if not self.has_shape and tube not in ([], ["length"]):

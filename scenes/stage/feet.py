@@ -1,9 +1,11 @@
 """The wraps on guide feet: one over each end, with rings and an underwrap if the design has them.
 
 Each end of the foot is wrapped from beyond its tip up to the frame; the middle stays bare, as on a
-double-foot guide. Like any cover, the thread is taut over the foot.
+double-foot guide. A single foot has one wrap, over its end towards the tip. Like any cover, the
+thread is taut over the foot.
 """
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -22,10 +24,12 @@ from geometry.surface import Surface
 from materials.appearance import guide_appearance
 from materials.blank_looks import blank_appearance
 from materials.finish import FINISH
+from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes.building.build import Plan
+from scenes.building.guide_feet import guide_sizes
 from scenes.kinds.builder import Palette, ThreadUse
-from scenes.parts.blank import GuideFoot
+from scenes.parts.guides import GuideBinding, GuideFoot
 from scenes.stage.blank_pattern import dressed
 from scenes.stage.bodies import WrapBody
 
@@ -36,6 +40,7 @@ __all__ = [
     "foot_amounts",
     "foot_grid",
     "foot_plans",
+    "inlaid_threads",
     "wound_feet",
 ]
 
@@ -61,20 +66,27 @@ class FootPlan:
     Parameters
     ----------
     foot : GuideFoot
+    binding : GuideBinding
     sizes : GuideSizes
     grid : (float, float)
         Span of its own grid.
-    wraps : 2 of (float, float)
-        Spans of the wraps over its two ends.
+    wraps : 1 or 2 of (float, float)
+        Spans of the wraps over its ends; the one towards the tip last.
     underwrap : (float, float) or None
         Span of the underwrap, if there is one.
     """
 
     foot: GuideFoot
+    binding: GuideBinding
     sizes: GuideSizes
     grid: Span
-    wraps: tuple[Span, Span]
+    wraps: tuple[Span, ...]
     underwrap: Span | None
+
+    @property
+    def frame_at(self) -> float:
+        """Place of the frame's middle, mm from the butt."""
+        return self.sizes.frame_at(self.foot.at)
 
 
 def foot_plans(plan: Plan) -> list[FootPlan]:
@@ -86,10 +98,8 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
     ----------
     plan : Plan
     """
-    fitted = plan.design.blank.fitted
-    feet = sorted(
-        (fitting for fitting in fitted if isinstance(fitting, GuideFoot)), key=lambda foot: foot.at
-    )
+    blank = plan.design.blank
+    feet = sorted((foot for _, foot in blank.guides), key=lambda foot: foot.at)
     spans = [foot.span for foot in feet]
     # Two neighbours share the space between their feet equally.
     shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
@@ -97,9 +107,10 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
     plans: list[FootPlan] = []
     for number, (foot, (first, last)) in enumerate(zip(feet, spans, strict=True)):
         low, high = limits[number : number + 2]
-        sizes = GuideSizes.of(foot.length, float(plan.blank.radius(foot.at)))
+        binding, sizes = blank.binding_of(foot), guide_sizes(foot, plan.blank)
+        frame = sizes.frame_at(foot.at)
         climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
-        shows = _UNDERWRAP_SHOWS if foot.underwrap is not None else 0.0
+        shows = _UNDERWRAP_SHOWS if binding.underwrap is not None else 0.0
         beyond = shows + _FINISH_MARGIN + _GRID_MARGIN
         for wrap_start, wrap_end in plan.grid_spans:
             if wrap_start < foot.at:
@@ -109,13 +120,12 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
         around = climb + beyond
         start, end = min(max(first - around, low), first), max(min(last + around, high), last)
         margin = min(beyond, 0.1 * foot.length)
-        wraps = (
-            (max(first - climb, start + margin), foot.at - sizes.bare / 2),
-            (foot.at + sizes.bare / 2, min(last + climb, end - margin)),
-        )
+        lower = (max(first - climb, start + margin), frame - sizes.bare / 2)
+        upper = (frame + sizes.bare / 2, min(last + climb, end - margin))
         shows *= margin / beyond
-        under = (wraps[0][0] - shows, wraps[1][1] + shows) if shows else None
-        plans.append(FootPlan(foot, sizes, (start, end), wraps, under))
+        under = (lower[0] - shows, upper[1] + shows) if shows else None
+        wraps = (lower, upper) if foot.feet == 2 else (upper,)
+        plans.append(FootPlan(foot, binding, sizes, (start, end), wraps, under))
     return plans
 
 
@@ -131,6 +141,26 @@ def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ..
     return tuple(_BoundFoot(plan, foot, detail).body() for foot in foot_plans(plan))
 
 
+def inlaid_threads(binding: GuideBinding, shelf: Shelf) -> dict[str, list[Thread]]:
+    """List the threads of rings, band and trim at one end of a foot, one for each turn.
+
+    Parameters
+    ----------
+    binding : GuideBinding
+    shelf : Shelf
+
+    Returns
+    -------
+    dict
+        In the order of the scheme, by ``rings``, ``band``, ``trim``.
+    """
+    runs = {"rings": binding.rings, "band": binding.band, "trim": binding.trim}
+    return {
+        name: [shelf.thread(run.thread) for run in listed for _ in range(run.count)]
+        for name, listed in runs.items()
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class FootAmounts:
     """What the binding of one guide takes.
@@ -139,7 +169,7 @@ class FootAmounts:
     ----------
     placed : FootPlan
     threads : tuple of ThreadUse
-        Of underwrap, wraps, and each thread of the rings.
+        Of underwrap, wraps, and each thread of rings, band and trim.
     coats : tuple of float
         Volume of each coat of finish, without what soaks in, mm³.
     air : float
@@ -171,9 +201,7 @@ def foot_grid(plan: Plan, foot_plan: FootPlan, detail: Detail) -> Grid:
     foot_plan : FootPlan
     detail : Detail
     """
-    foot = foot_plan.foot
-    names = [foot.thread, *(run.thread for run in foot.rings)]
-    names += [] if foot.underwrap is None else [foot.underwrap]
+    names = foot_plan.binding.threads
     return Grid.choose(
         *foot_plan.grid,
         float(np.max(plan.blank.radius(np.array(foot_plan.grid)))),
@@ -187,10 +215,11 @@ class _BoundFoot:
 
     def __init__(self, plan: Plan, foot_plan: FootPlan, detail: Detail) -> None:
         self.plan, self.foot_plan = plan, foot_plan
-        foot, shelf = foot_plan.foot, plan.shelf
-        self.thread = shelf.thread(foot.thread)
-        self.under = None if foot.underwrap is None else shelf.thread(foot.underwrap)
-        self.rings = [shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
+        shelf = plan.shelf
+        binding = foot_plan.binding
+        self.thread = shelf.thread(binding.thread)
+        self.under = None if binding.underwrap is None else shelf.thread(binding.underwrap)
+        self.inlaid = inlaid_threads(binding, shelf)
         self.palette = Palette()
         bare = self.palette.index(
             blank_appearance(plan.design.blank.colour, plan.design.blank.finish)
@@ -203,15 +232,20 @@ class _BoundFoot:
             surface = self._cover(self.under, foot_plan.underwrap).apply(surface)
         sizes = foot_plan.sizes
         self.beneath = FootLayer(
-            foot.at, sizes.length, sizes.width, sizes.height, material=metal
+            foot_plan.frame_at,
+            sizes.length,
+            sizes.width,
+            sizes.height,
+            material=metal,
+            below=sizes.below,
         ).apply(surface)
         surface = self.beneath
         self.covers = [self._cover(self.thread, wrap) for wrap in foot_plan.wraps]
         for cover in self.covers:
             surface = cover.apply(surface)
         self.covered = surface
-        self.inlays = self._inlays()
-        for inlay in self.inlays:
+        self.inlays = [self._inlays(cover) for cover in self.covers]
+        for inlay in itertools.chain(*self.inlays):
             surface = inlay.apply(surface)
         self.surface = surface
 
@@ -235,11 +269,11 @@ class _BoundFoot:
         """Pour coats over both wraps."""
         foot_plan = self.foot_plan
         onto_frame = min(0.8, 0.2 * foot_plan.sizes.bare)
-        (start, middle), (after, end) = foot_plan.wraps
-        spans = [
-            (start - _FINISH_MARGIN, middle + onto_frame),
-            (after - onto_frame, end + _FINISH_MARGIN),
-        ]
+        after, end = foot_plan.wraps[-1]
+        spans = [(after - onto_frame, end + _FINISH_MARGIN)]
+        if len(foot_plan.wraps) > 1:
+            start, middle = foot_plan.wraps[0]
+            spans.insert(0, (start - _FINISH_MARGIN, middle + onto_frame))
         if foot_plan.underwrap is not None:
             # It is visible beside the bare foot too, so finish must cover it there.
             start, end = foot_plan.underwrap
@@ -266,32 +300,51 @@ class _BoundFoot:
         if self.under is not None and self.foot_plan.underwrap is not None:
             cover = self._cover(self.under, self.foot_plan.underwrap)
             yield ThreadUse(GUIDES, self.under, wound_length(self.bare, cover))
-        given_up = tuple((inlay.start, inlay.end) for inlay in self.inlays)
-        wound = sum(wound_length(self.beneath, cover, given_up) for cover in self.covers)
+        wound = 0.0
+        lengths = dict.fromkeys(self.inlaid, np.zeros(0))
+        for cover, inlays in zip(self.covers, self.inlays, strict=True):
+            given_up = tuple((inlay.start, inlay.end) for inlay in inlays)
+            wound += wound_length(self.beneath, cover, given_up)
+            given = (name for name, threads in self.inlaid.items() if threads)
+            for name, inlay in zip(given, inlays, strict=True):
+                along = np.array(inlay.lengths(self.covered))
+                # Counted as the scheme lists them, whichever end they lie at.
+                along = along if self._is_listed_upwards(name, cover) else along[::-1]
+                lengths[name] = along if not lengths[name].size else lengths[name] + along
         yield ThreadUse(GUIDES, self.thread, wound)
-        if self.inlays:
-            lower, upper = (inlay.lengths(self.covered) for inlay in self.inlays)
-            for thread, lower_length, upper_length in zip(
-                self.rings, lower, upper[::-1], strict=True
-            ):
-                yield ThreadUse(GUIDES, thread, lower_length + upper_length)
+        for name, threads in self.inlaid.items():
+            for thread, along in zip(threads, lengths[name].tolist(), strict=True):
+                yield ThreadUse(GUIDES, thread, along)
 
     def _cover(self, thread: Thread, span: Span) -> Cover:
         material = self.palette.index(self.plan.look_of(thread))
         return Cover(*span, thread.diameter_mm, thread.diameter_mm, material)
 
-    def _inlays(self) -> list[Inlay]:
-        """The rings at both outer ends, in reverse order at the upper end."""
-        if not self.rings:
-            return []
-        threads = tuple(
-            TrimThread(thread.diameter_mm, self.palette.index(self.plan.look_of(thread)))
-            for thread in self.rings
-        )
-        wide = sum(thread.diameter for thread in threads)
-        lower, upper = self.covers
-        inset = self.foot_plan.foot.inset
-        return [
-            Inlay(lower, lower.start + inset, threads),
-            Inlay(upper, upper.end - inset - wide, threads[::-1]),
-        ]
+    def _is_listed_upwards(self, name: str, cover: Cover) -> bool:
+        """Whether the threads of rings, band or trim follow one another from butt to tip."""
+        is_lower = len(self.covers) > 1 and cover is self.covers[0]
+        # Rings and bands are listed from the outer end inwards, trims from the frame outwards.
+        return is_lower is not (name == "trim")
+
+    def _inlays(self, cover: Cover) -> list[Inlay]:
+        """Rings at the outer end of a wrap, a band in its middle, a trim at the frame."""
+        is_lower = len(self.covers) > 1 and cover is self.covers[0]
+        inset = self.foot_plan.binding.inset
+        made = []
+        for name, listed in self.inlaid.items():
+            if not listed:
+                continue
+            threads = tuple(
+                TrimThread(thread.diameter_mm, self.palette.index(self.plan.look_of(thread)))
+                for thread in listed
+            )
+            wide = sum(thread.diameter for thread in threads)
+            if name == "band":
+                start = (cover.start + cover.end - wide) / 2
+            elif is_lower is (name == "rings"):
+                start = cover.start + (inset if name == "rings" else 0.0)
+            else:
+                start = cover.end - wide - (inset if name == "rings" else 0.0)
+            upwards = self._is_listed_upwards(name, cover)
+            made.append(Inlay(cover, start, threads if upwards else threads[::-1]))
+        return made

@@ -196,7 +196,8 @@ def _guides(plan: Plan) -> Iterator[PlainBody]:
         "guide ring", (0.02, 0.021, 0.024), roughness_along=0.12, roughness_across=0.12
     )
     for foot_plan in foot_plans(plan):
-        where = foot_plan.foot.at, float(plan.blank.radius(foot_plan.foot.at)), foot_plan.sizes
+        at = foot_plan.frame_at
+        where = at, float(plan.blank.radius(at)), foot_plan.sizes
         frame, ring = guide_frame(*where), guide_ring(*where)
         yield PlainBody("guide", frame, guide_appearance(), np.ones_like(frame.points))
         yield PlainBody("guide ring", ring, ceramic, np.ones_like(ring.points))

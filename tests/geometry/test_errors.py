@@ -10,7 +10,8 @@ import pytest
 import geometry
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
-from scenes.parts.blank import Grip, GuideFoot
+from scenes.parts.blank import Grip
+from scenes.parts.guides import GuideFoot
 
 FOLDER = Path(geometry.__file__).parent
 SOURCES = sorted(FOLDER.rglob("*.py"))

@@ -11,7 +11,8 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import design_from, document_of
 from scenes.files.samples import load, names
-from scenes.parts.blank import Grip, GuideFoot
+from scenes.parts.blank import Grip
+from scenes.parts.guides import GuideFoot
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 
