@@ -10,7 +10,7 @@ from cyclopts import App, Parameter
 
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import parse_value_or_words
-from render.cli.converters import Number, Whole
+from render.cli.converters import Listed, Number, Whole
 from render.cli.streams import print_line, print_sentence
 from render.common.problems import RequestProblem
 from render.editor.desk import Desk
@@ -20,6 +20,7 @@ from render.request.options import SAMPLE, choice
 from scenes.customer.reply import agreement_words
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
+from scenes.design.threads import swapped
 from scenes.editing.first_layer import text_with_first_layer
 from scenes.editing.variant_edits import described, losses_by_removal
 from scenes.files import storage
@@ -39,7 +40,7 @@ variant = App(
 shelf = App(name="shelf", help="Your own shelf of threads: a file beside the design.")
 
 
-def change(file: str, /, *changes: str, wrap: str | None = None) -> None:
+def change(file: str, /, *changes: str, swap: Listed = (), wrap: str | None = None) -> None:
     """Change fields of a design file, and leave the rest of it as it stands.
 
     Parameters
@@ -49,13 +50,24 @@ def change(file: str, /, *changes: str, wrap: str | None = None) -> None:
     changes : str
         Fields and their values, such as relief.gap=22 or "cover.thread=Gorse Gold A"; nothing
         behind the sign leaves a field out again.
+    swap : str
+        A thread for another everywhere on the rod, such as "Sloe Black A=Gorse Gold A"; repeat it
+        for more.
     wrap : str, optional
         Which wrap of a rod with several; the first if not given.
     """
-    if not changes:
+    if not (changes or swap):
         raise RequestProblem("change: nothing to change; give a field and a value: relief.gap=22.")
     desk = _open_desk(file, wrap)
     values: dict[str, Any] = {}
+    for item in swap:
+        old, equals, new = (part.strip() for part in item.partition("="))
+        if not (old and new):
+            raise RequestProblem(
+                f"--swap: {shown(item)} is not two threads; write it like "
+                '"Sloe Black A=Gorse Gold A".'
+            )
+        values |= swapped(desk.design, old, new)
     for item in changes:
         path, equals, text = item.partition("=")
         if not (path.strip() and equals):

@@ -65,9 +65,11 @@ def check_feet(spec: BlankSpec, blank: Blank, shelf: Shelf, units: Units) -> Non
             for runs in (binding.rings, binding.band, binding.trim)
         )
 
+        own = foot.model_fields_set
+
         def field(name: str, path: str = path, foot: GuideFoot = foot) -> str:
-            own = foot.scheme is None or name in foot.model_fields_set
-            return f"{path}.{name if own else 'scheme'}"
+            is_own = foot.scheme is None or name in foot.model_fields_set
+            return f"{path}.{name if is_own else 'scheme'}"
 
         if rings:
             reach = binding.inset + np.cumsum(rings)
@@ -85,7 +87,7 @@ def check_feet(spec: BlankSpec, blank: Blank, shelf: Shelf, units: Units) -> Non
             needed = sum(band) + 2 * max(outer, sum(trim))
         if (band or trim) and needed > room:
             raise DesignProblem.at(
-                field("band" if band else "trim"),
+                field(next(filter(own.__contains__, ("trim", "band", "rings")), "band")),
                 f"rings, band and trim need {about(needed, units)} on one end of the foot, which "
                 f"is {about(room, units)} long; give fewer threads.",
             )

@@ -59,6 +59,8 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
         If a thread or a file is missing.
     """
     bare = design.without_variants()
+    # A guide that is bound by a scheme looks like one that says the same itself.
+    bare = bare.model_copy(update={"blank": bare.blank.written_out()})
     content: dict[str, Any] = {
         "blank": _seen_blank(canonical(bare.blank)),
         # The number of a rod is the same from whichever of its wraps it is asked for.

@@ -9,6 +9,7 @@ from materials.shelf import Shelf
 from scenes.customer.number import NUMBER_PATTERN, checked_number, design_number, dry
 from scenes.design.differences import BASE_LABEL
 from scenes.design.document import Design, design_from, document_of
+from scenes.design.rod import other_wraps
 from scenes.design.variants import variants
 from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, shown
@@ -73,6 +74,9 @@ def reply_text(scheme: Scheme, design: Design) -> str:
 def schemes_of(design: Design, shelf: Shelf, beside: CompanionFiles) -> list[Scheme]:
     """List the schemes that an answer may choose: the design itself and its variants that fit.
 
+    Those of every wrap of a rod, from whichever it is seen; where two have the same name, that of
+    the other wrap is named with it.
+
     Parameters
     ----------
     design : Design
@@ -85,7 +89,14 @@ def schemes_of(design: Design, shelf: Shelf, beside: CompanionFiles) -> list[Sch
         Each also as it is shown without finish; variants that lack a thread or a file are left out.
     """
     found: list[Scheme] = []
-    for name, made in variants(design):
+    listed = list(variants(design))
+    for rod in other_wraps(design):
+        taken = {name for name, _ in listed}
+        listed += [
+            (f"{rod.wrap_name}: {name}" if name in taken else name, made)
+            for name, made in variants(rod)[1:]
+        ]
+    for name, made in listed:
         try:
             found += _with_dry(name, made, shelf, beside)
         except DESIGN_REFUSALS:
@@ -238,7 +249,8 @@ def _other_named(text: str, chosen: Scheme, schemes: list[Scheme]) -> str:
     named = [label for label in labels if re.search(rf"\b{re.escape(label.casefold())}\b", words)]
     # Of labels within one another, the longest is meant.
     longest = max(named, key=len, default="")
-    return "" if longest == chosen.label else longest
+    is_chosen = longest == chosen.label or chosen.label.endswith(f": {longest}")
+    return "" if is_chosen else longest
 
 
 def _remark_in(text: str, customer: str) -> str:

@@ -94,8 +94,20 @@ def warnings(design: "Design") -> Iterator[str]:
                 f"{length(one[1], units)} reaches into the {other_kind} at "
                 f"{length(other[0], units)}; move one of them."
             )
+    yield from _unused_schemes(design)
     for index, layer in enumerate(design.layers):
         yield from layer.warnings(design, layer_path(design.layers, index))
+
+
+def _unused_schemes(design: "Design") -> Iterator[str]:
+    """Warn of schemes for guides that none refers to."""
+    used = {guide.scheme for _, guide in design.blank.guides}
+    for index, scheme in enumerate(design.blank.guide_schemes):
+        if scheme.name not in used:
+            yield (
+                f"blank.guide_schemes.{index}: no guide is bound by {shown(scheme.name)}; give one "
+                f'scheme = "{scheme.name}", or leave the scheme out.'
+            )
 
 
 def _wall_warning(design: "Design") -> Iterator[str]:

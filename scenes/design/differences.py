@@ -294,8 +294,18 @@ def _fitted(path: str, name: str, value: Any, marker: Marker | None, units: Unit
     )
 
 
+def _schemes(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    names = " + ".join(scheme.name for scheme in value)
+    return f"guides bound by {names}" if names else "no schemes for guides"
+
+
 _WORDS: dict[str, dict[str, FieldWording]] = {
-    "blank": {"colour": prefixed_value("blank"), "stations": _stations, "fitted": _fitted},
+    "blank": {
+        "colour": prefixed_value("blank"),
+        "stations": _stations,
+        "fitted": _fitted,
+        "guide_schemes": _schemes,
+    },
     "placement": {"start": prefixed_value("from"), "end": prefixed_value("to")},
     "finish": {"coats": _coats},
     "light": {"kind": value_only, "turn": prefixed_value("light turned")},

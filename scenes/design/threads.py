@@ -7,13 +7,14 @@ from scenes.design.document import Design
 from scenes.design.layers import layer_path
 from scenes.design.variants import variants
 from scenes.parts.part import Part
-from scenes.problems import DesignProblem, shown
+from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.quantities import ShelfName, marker_of
 
 __all__ = [
     "check_all_threads",
     "check_threads",
     "layer_threads",
+    "swapped",
     "thread_names",
     "variants_without_thread",
 ]
@@ -102,6 +103,35 @@ def thread_names(design: Design) -> Iterator[tuple[str, str]]:
         yield from _named(layer_path(design.layers, index), layer)
     for index, wrap in enumerate(design.wraps):
         yield from _named(f"wraps.{index}.layers", wrap.layers)
+
+
+def swapped(design: Design, old: str, new: str) -> dict[str, str]:
+    """List the changes that wind another thread wherever a rod names one.
+
+    Parameters
+    ----------
+    design : Design
+        Its variants keep theirs.
+    old, new : str
+        Names of threads.
+
+    Returns
+    -------
+    dict
+        The new name by path, in every wrap, at the guides and in their schemes.
+
+    Raises
+    ------
+    DesignProblem
+        If the rod names no such thread.
+    """
+    paths = [path for path, name in thread_names(design) if name == old]
+    if paths:
+        return dict.fromkeys(paths, new)
+    names = list(dict.fromkeys(name for _, name in thread_names(design)))
+    close = nearest(old, names)
+    right = f"did you mean {shown(close)}?" if close else f"give {one_of(map(shown, names))}."
+    raise DesignProblem(f"{shown(old)} is no thread of this design; {right}")
 
 
 def layer_threads(design: Design) -> Iterator[str]:

@@ -6,10 +6,13 @@ from typing import Any
 from scenes.building.build import FINISH_MARGIN
 from scenes.design.checks import laid_span
 from scenes.design.document import Design
+from scenes.design.threads import layer_threads
 from scenes.files import samples
+from scenes.parts.guides import GuideScheme
+from scenes.parts.part import Part
 from scenes.quantities import Length
 
-__all__ = ["GRIP_LENGTH", "GRIP_WALL", "new_fitting", "next_station"]
+__all__ = ["GRIP_LENGTH", "GRIP_WALL", "new_fitting", "new_scheme", "next_station"]
 
 Entry = dict[str, Any]
 
@@ -91,3 +94,40 @@ def new_fitting(design: Design, kind: str) -> Entry:
         thickest = max(station.diameter for station in design.blank.stations)
         entry["diameter"] = _LENGTH.write(round(thickest + 2 * GRIP_WALL), units)
     return entry
+
+
+def new_scheme(design: Design) -> Entry:
+    """Make a scheme for guides: like the last one, else as the last guide is bound.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    dict
+        The scheme as in the design's file, in its units, with a name of its own.
+    """
+    blank, units = design.blank, design.units
+    names = [scheme.name for scheme in blank.guide_schemes]
+    name = next(
+        one
+        for one in ("guides", *(f"guides {number}" for number in range(2, len(names) + 3)))
+        if one not in names
+    )
+    model: Part | None = None
+    if blank.guide_schemes:
+        model = blank.guide_schemes[-1]
+    elif blank.guides:
+        model = blank.guides[-1][1]
+    if model is None:
+        return {"name": name, "thread": next(iter(layer_threads(design)))}
+    entry: Entry = model.model_dump(
+        mode="json",
+        by_alias=True,
+        include=set(GuideScheme.model_fields),
+        exclude_unset=True,
+        exclude_none=True,
+        context={"units": units},
+    )
+    return {**entry, "name": name}

@@ -1,5 +1,6 @@
 """The blank as a design describes it, what is fitted on it, and where the wrap stands."""
 
+import dataclasses
 from enum import StrEnum
 from functools import lru_cache
 from typing import Annotated, Literal, Self
@@ -70,6 +71,8 @@ class Grip(Part):
         """Where it starts and ends, mm from the butt."""
         return self.start, self.end
 
+
+_BOUND = dataclasses.fields(GuideBinding)
 
 _TUBE = ("length", "wall", "density")
 
@@ -155,6 +158,24 @@ class BlankSpec(Part):
             One of its guides.
         """
         return GuideBinding.of(foot, self.guide_schemes)
+
+    def written_out(self) -> "BlankSpec":
+        """The same blank without schemes: each guide gives itself how it is bound."""
+        if not self.guide_schemes:
+            return self
+        fitted = tuple(
+            GuideFoot.model_construct(
+                **{name: getattr(one, name) for name in GuideFoot.model_fields}
+                | {field.name: getattr(self.binding_of(one), field.name) for field in _BOUND}
+                | {"scheme": None}
+            )
+            if isinstance(one, GuideFoot)
+            else one
+            for one in self.fitted
+        )
+        made = self.model_copy(update={"fitted": fitted, "guide_schemes": ()})
+        made.model_fields_set.discard("guide_schemes")
+        return made
 
     @model_validator(mode="after")
     def _checked(self) -> Self:

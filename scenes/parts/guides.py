@@ -80,7 +80,10 @@ class GuideFoot(Part):
     width: Annotated[float, Length(0.3, 20, "the width of the foot"), Example("4.2")] | None = None
     """A usual one for its length if it is not given."""
     height: (
-        Annotated[float, Length(0.1, 5, "the height of the foot where it is thickest")] | None
+        Annotated[
+            float, Length(0.1, 5, "the height of the foot where it is thickest"), Example("0.6")
+        ]
+        | None
     ) = None
     """A usual one for its length if it is not given."""
     ring: (

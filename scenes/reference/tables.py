@@ -138,12 +138,12 @@ def _collect(model: type[Part], holders: dict[type[Part], list[tuple[type[Part],
 
 
 def _names(holders: dict[type[Part], list[tuple[type[Part], str]]]) -> dict[type[Part], str]:
-    """Name each model by its kind, or else by the first field that holds it and is no kind."""
+    """Name each model by its kind, or else by the field that holds it most often and is no kind."""
     kinds = {kind for model in holders for kind in kinds_of([model])}
     names: dict[type[Part], str] = {}
     for model, held in holders.items():
         own = kinds_of([model]) or [field for _, field in held if field not in kinds]
-        names[model] = own[0] if own else "design"
+        names[model] = max(own, key=own.count) if own else "design"
     return names
 
 

@@ -313,8 +313,8 @@ class _BoundFoot:
                 lengths[name] = along if not lengths[name].size else lengths[name] + along
         yield ThreadUse(GUIDES, self.thread, wound)
         for name, threads in self.inlaid.items():
-            for thread, along in zip(threads, lengths[name].tolist(), strict=True):
-                yield ThreadUse(GUIDES, thread, along)
+            for thread, wound in zip(threads, lengths[name].tolist(), strict=True):
+                yield ThreadUse(GUIDES, thread, wound)
 
     def _cover(self, thread: Thread, span: Span) -> Cover:
         material = self.palette.index(self.plan.look_of(thread))

@@ -38,6 +38,7 @@ from render.page.workers.bench_worker import BenchFigures, BenchRequest, run_ben
 from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
+from scenes.design.threads import thread_names
 from scenes.editing.variant_edits import losses_by_removal
 from scenes.numerals import read_number
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
@@ -239,7 +240,7 @@ class Cards:
         return answer
 
     def desk_swap_thread(self, client: Client, old: Line, new: Line) -> Json:
-        """Wind another thread wherever the design names one; its variants keep theirs.
+        """Wind another thread wherever the rod names one; variants keep theirs.
 
         Where it does not fit yet, it waits.
 
@@ -250,8 +251,7 @@ class Cards:
             Names of threads.
         """
         design = self.desk.design
-        fields = form.all_fields(form.cards_of(design, design.units))
-        paths = [one["path"] for one in fields if one["type"] == "thread" and one["value"] == old]
+        paths = [path for path, name in thread_names(design) if name == old]
         if not client.is_owner:
             return self.desk_changes(client, dict.fromkeys(paths, new))
         gesture = f"swap#{self.desk.revision}"

@@ -16,7 +16,7 @@ from render.page.cards.summaries import summary_of
 from scenes.design.document import Design
 from scenes.design.field_words import entry_label, label_of
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
-from scenes.editing.blank_defaults import new_fitting, next_station
+from scenes.editing.blank_defaults import new_fitting, new_scheme, next_station
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
 from scenes.files.file_import import accepted_files
@@ -405,6 +405,8 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
         return next_station(design)
     if path == "blank.fitted" and kind:
         return new_fitting(design, kind)
+    if path == "blank.guide_schemes":
+        return new_scheme(design)
     owner, _, field = path.partition(".")
     layers = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
     own = layers[owner].another(field) if owner in layers else None

@@ -170,3 +170,29 @@ def test_fit_changes_the_wrap_that_it_is_asked_for(
     assert main(["fit", str(file), *wish, "-o", str(out)]) == 0
     before = file.read_text("utf-8")
     assert out.read_text("utf-8") == before.replace("to = 440", "to = 446")
+
+
+def test_a_thread_is_swapped_on_the_whole_rod(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = file.read_text("utf-8")
+    first = next(line for line in text.splitlines() if line.startswith('thread = "'))
+    old = first.split('"')[1]
+    file.write_text(text.replace("Deepwater Navy A", old), "utf-8")
+    text = file.read_text("utf-8")
+    assert main(["change", str(file), "--swap", f"{old}=Tarn Teal A"]) == 0
+    design = tomllib.loads(file.read_text("utf-8"))
+    variants = "[[variants]]"
+    here, there = (one.split(variants)[0] for one in (text, file.read_text("utf-8")))
+    assert here.replace(old, "Tarn Teal A") == there
+    assert design["wraps"][0]["layers"][0]["thread"] == "Tarn Teal A"
+    capsys.readouterr()
+    before = file.read_bytes()
+    for swap, said in (
+        ("Tarn Teel A=Gorse Gold A", 'is no thread of this design; did you mean "Tarn Teal A"?'),
+        ("Tarn Teal A", "is not two threads; write it like"),
+        ("Tarn Teal A=No Such A", 'there is no thread "No Such A"'),
+    ):
+        assert main(["change", str(file), "--swap", swap]) == 2
+        assert said in capsys.readouterr().err
+        assert file.read_bytes() == before

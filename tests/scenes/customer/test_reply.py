@@ -8,11 +8,14 @@ import pytest
 from materials.shelf import Shelf
 from scenes.customer.number import design_number, dry
 from scenes.customer.reply import Scheme, agreement_words, reply_text, with_agreement
-from scenes.design.document import Design, with_changes
-from scenes.design.variants import variant
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.rod import at_wrap
+from scenes.design.variants import variant, variants
 from scenes.files import samples, storage
 from scenes.files.companion_files import SHIPPED
+from scenes.files.storage import parse
 from scenes.problems import DesignProblem
+from tests.scenes.design.test_rod import BASE, FURTHER
 
 SHELF = Shelf.shipped()
 DAY = date(2026, 11, 30)
@@ -182,3 +185,24 @@ def test_words_and_number_of_two_schemes_are_not_entered() -> None:
     assert agreed(DESIGN, answer_for(second, "C", names[1])).agreed[-1].scheme == names[1]
     # Other words are the customer's own.
     assert agreed(DESIGN, answer_for(first, "B", "the nicer one")).agreed[-1].scheme == names[0]
+
+
+def test_an_answer_is_found_from_whichever_wrap_is_worked_at() -> None:
+    rod = design_from(document_of(parse(BASE + FURTHER)) | {"variants": []})
+    thin = {"name": "gold", "changes": {"finish.coats": 1}}
+    named = design_from(document_of(rod) | {"variants": [thin]})
+    fore = at_wrap(rod, "fore wrap")
+    for seen in (rod, fore, named):
+        for other in (fore, named):
+            if other is named and seen is not named:
+                continue
+            chosen = dict(variants(other))["gold"]
+            entered = agreed(seen, answer_for(chosen, label="gold"))
+            assert entered.agreed[-1].number == number(chosen)
+            assert entered.agreed[-1].scheme.endswith("gold")
+            assert entered.wrap_name == seen.wrap_name
+    # Two variants of one name: that of the other wrap is told by its wrap.
+    both = agreed(
+        named, answer_for(dict(variants(at_wrap(named, "fore wrap")))["gold"], label="gold")
+    )
+    assert both.agreed[-1].scheme == "fore wrap: gold"

@@ -8,6 +8,7 @@ from materials.shelf import Shelf
 from scenes.design.document import with_changes
 from scenes.design.threads import check_threads, thread_names
 from scenes.files import samples
+from scenes.files.storage import parse
 from scenes.palettes.harmony import NEUTRAL, TEMPLATES, degrees_outside
 from scenes.palettes.schemes import (
     FROM_BLANK,
@@ -17,6 +18,8 @@ from scenes.palettes.schemes import (
     roles_of,
     schemes,
 )
+from tests.scenes.design.test_rod import FURTHER
+from tests.scenes.stage.test_guide_schemes import BASE, RODS
 
 SHELF = Shelf.shipped()
 ROUNDING = 0.05  # of the matrix that sRGB is defined by, in CIEDE2000
@@ -118,3 +121,17 @@ def test_a_design_without_threads_and_a_shelf_without_others_have_none() -> None
     only = Shelf(SHELF.thread(role.thread) for role in roles_of(design))
     assert schemes(design, only) == []
     assert schemes(samples.load("heron-plate"), SHELF)[0].rule == "a thread by itself"
+
+
+def test_a_scheme_reaches_every_wrap_and_the_guides() -> None:
+    rod = parse(BASE + RODS + FURTHER)
+    named = {path for path, _ in thread_names(rod)}
+    assert "wraps.0.layers.0.thread" in named
+    assert "blank.guide_schemes.0.thread" in named
+    found = schemes(rod, SHELF)
+    assert found
+    for scheme in found:
+        assert set(scheme.changes) == named
+        made = with_changes(rod, scheme.changes)
+        # One thread of two wraps is one thread still.
+        assert made.blank.guide_schemes[0].thread == made.wraps[0].layers[0].thread

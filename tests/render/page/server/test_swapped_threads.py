@@ -2,6 +2,8 @@
 
 from tests.loops import run
 from tests.render.page.server.serving import Serve
+from tests.scenes.design.test_rod import FURTHER
+from tests.scenes.stage.test_guide_schemes import BASE, RODS
 
 
 def test_a_thread_is_swapped_wherever_the_design_has_it(serve: Serve) -> None:
@@ -26,5 +28,26 @@ def test_a_thread_is_swapped_wherever_the_design_has_it(serve: Serve) -> None:
             assert "cover.thread" in desk.pending
             assert all("No Such Thread" in str(waiting) for waiting in desk.pending.values())
             assert desk.design.model_dump_json().count(f'"{old}"') == places
+
+    run(whole())
+
+
+def test_a_thread_is_swapped_in_every_wrap_and_at_the_guides(serve: Serve) -> None:
+    old, new = "Deepwater Navy A", "Hawthorn Red A"
+    text = BASE + RODS + FURTHER
+    assert text.count(f'"{old}"') == 2
+
+    async def whole() -> None:
+        async with serve(text) as served, served.client() as owner:
+            desk = served.page.desk
+            await owner.trigger("wrap_work_at", "fore wrap")
+            answer = await owner.trigger("desk_swap_thread", old, new)
+            assert answer.result["problem"] == ""
+            assert desk.design.blank.guide_schemes[0].thread == new
+            desk.save()
+            written = (served.folder / "mine.toml").read_text("utf-8")
+            assert written == text.replace(f'"{old}"', f'"{new}"')
+            desk.undo()
+            assert desk.text == text
 
     run(whole())
