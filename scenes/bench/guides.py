@@ -30,7 +30,7 @@ def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
         wide = sum(thread.diameter_mm for threads in inlaid.values() for thread in threads)
         length = sum(end - start for start, end in placed.wraps) - ends * wide
         # Rings divide the wrap unless they lie at its end; a band always does.
-        pieces = 1 + bool(inlaid["rings"] and binding.inset) + bool(inlaid["band"])
+        pieces = 1 + bool(binding.rings and binding.inset) + bool(binding.band)
         needs.append(_wound(own[0], length, ends * pieces))
         own = own[1:]
         for threads in inlaid.values():

@@ -26,7 +26,7 @@ from scenes.figures.figures import (
 )
 from scenes.figures.trust import CALIPER_MM
 from scenes.kinds.entries import TURNING_SAFETY
-from scenes.parts.blank import GuideFoot
+from scenes.parts.guides import GuideFoot
 from scenes.problems import one_of, shown
 
 __all__ = ["coated_in", "guide_places", "rod_steps", "session_columns", "session_times"]

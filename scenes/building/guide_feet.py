@@ -7,11 +7,13 @@ from geometry.blank import Blank
 from geometry.bodies.guide import GuideSizes
 from materials.shelf import Shelf
 from scenes.parts.blank import BlankSpec
-from scenes.parts.guides import GuideFoot
+from scenes.parts.guides import AT_FRAME, AT_OUTER_END, IN_MIDDLE, GuideFoot
 from scenes.problems import DesignProblem
 from scenes.quantities import Units, about, counted, length
 
 __all__ = ["check_feet", "guide_sizes"]
+
+_INNERMOST_FIRST = (AT_FRAME, IN_MIDDLE, AT_OUTER_END)
 
 
 def guide_sizes(foot: GuideFoot, blank: Blank) -> GuideSizes:
@@ -75,7 +77,7 @@ def check_feet(spec: BlankSpec, blank: Blank, shelf: Shelf, units: Units) -> Non
             reach = binding.inset + np.cumsum(rings)
             if reach[-1] > room:
                 raise DesignProblem.at(
-                    field("rings"),
+                    field(AT_OUTER_END),
                     f"rings that end {about(float(reach[-1]), units)} from the wrap's end do not "
                     f"fit on one end of the foot, which is {about(room, units)} long; "
                     + _rings_advice(binding.inset, reach, room, units),
@@ -87,7 +89,7 @@ def check_feet(spec: BlankSpec, blank: Blank, shelf: Shelf, units: Units) -> Non
             needed = sum(band) + 2 * max(outer, sum(trim))
         if (band or trim) and needed > room:
             raise DesignProblem.at(
-                field(next(filter(own.__contains__, ("trim", "band", "rings")), "band")),
+                field(next((name for name in _INNERMOST_FIRST if name in own), IN_MIDDLE)),
                 f"rings, band and trim need {about(needed, units)} on one end of the foot, which "
                 f"is {about(room, units)} long; give fewer threads.",
             )

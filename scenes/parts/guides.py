@@ -10,7 +10,15 @@ from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import nearest, one_of, refusal, shown
 from scenes.quantities import Count, Example, Length, Measure, Words
 
-__all__ = ["GuideBinding", "GuideFoot", "GuideScheme", "check_schemes"]
+__all__ = [
+    "AT_FRAME",
+    "AT_OUTER_END",
+    "IN_MIDDLE",
+    "GuideBinding",
+    "GuideFoot",
+    "GuideScheme",
+    "check_schemes",
+]
 
 _RINGS_EXAMPLE = Example('[ { thread = "Heron Silver A", count = 2 } ]')
 
@@ -50,6 +58,14 @@ class GuideScheme(Part):
         | None
     ) = None
     """Turns of rings, band and trim, and the inset, are scaled from it to each guide's foot."""
+
+
+AT_OUTER_END, IN_MIDDLE, AT_FRAME = (
+    name
+    for name, field in GuideScheme.model_fields.items()
+    if field.annotation == tuple[TrimThread, ...]
+)
+"""Names of the fields of what is inlaid in each wrap of a foot, by its place there."""
 
 
 class GuideFoot(Part):
@@ -161,10 +177,10 @@ class GuideBinding:
         return cls(
             foot.thread or scheme.thread,
             foot.underwrap or scheme.underwrap,
-            runs("rings"),
+            runs(AT_OUTER_END),
             foot.inset if "inset" in foot.model_fields_set else scale * scheme.inset,
-            runs("band"),
-            runs("trim"),
+            runs(IN_MIDDLE),
+            runs(AT_FRAME),
         )
 
     @property

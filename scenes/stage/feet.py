@@ -29,7 +29,7 @@ from materials.thread import Thread
 from scenes.building.build import Plan
 from scenes.building.guide_feet import guide_sizes
 from scenes.kinds.builder import Palette, ThreadUse
-from scenes.parts.guides import GuideBinding, GuideFoot
+from scenes.parts.guides import AT_FRAME, AT_OUTER_END, IN_MIDDLE, GuideBinding, GuideFoot
 from scenes.stage.blank_pattern import dressed
 from scenes.stage.bodies import WrapBody
 
@@ -152,9 +152,9 @@ def inlaid_threads(binding: GuideBinding, shelf: Shelf) -> dict[str, list[Thread
     Returns
     -------
     dict
-        In the order of the scheme, by ``rings``, ``band``, ``trim``.
+        In the order of the scheme, by `AT_OUTER_END`, `IN_MIDDLE` and `AT_FRAME`.
     """
-    runs = {"rings": binding.rings, "band": binding.band, "trim": binding.trim}
+    runs = {AT_OUTER_END: binding.rings, IN_MIDDLE: binding.band, AT_FRAME: binding.trim}
     return {
         name: [shelf.thread(run.thread) for run in listed for _ in range(run.count)]
         for name, listed in runs.items()
@@ -324,7 +324,7 @@ class _BoundFoot:
         """Whether the threads of rings, band or trim follow one another from butt to tip."""
         is_lower = len(self.covers) > 1 and cover is self.covers[0]
         # Rings and bands are listed from the outer end inwards, trims from the frame outwards.
-        return is_lower is not (name == "trim")
+        return is_lower is not (name == AT_FRAME)
 
     def _inlays(self, cover: Cover) -> list[Inlay]:
         """Rings at the outer end of a wrap, a band in its middle, a trim at the frame."""
@@ -339,12 +339,12 @@ class _BoundFoot:
                 for thread in listed
             )
             wide = sum(thread.diameter for thread in threads)
-            if name == "band":
+            if name == IN_MIDDLE:
                 start = (cover.start + cover.end - wide) / 2
-            elif is_lower is (name == "rings"):
-                start = cover.start + (inset if name == "rings" else 0.0)
+            elif is_lower is (name == AT_OUTER_END):
+                start = cover.start + (inset if name == AT_OUTER_END else 0.0)
             else:
-                start = cover.end - wide - (inset if name == "rings" else 0.0)
+                start = cover.end - wide - (inset if name == AT_OUTER_END else 0.0)
             upwards = self._is_listed_upwards(name, cover)
             made.append(Inlay(cover, start, threads if upwards else threads[::-1]))
         return made

@@ -490,7 +490,8 @@ BAD = {
     "guide on a grip's field": (
         lambda d: d["blank"]["fitted"][1].update(diameter=3),
         "blank.fitted.1.diameter",
-        "is not a field; give kind, at, length, thread, underwrap, rings, inset or mass.",
+        "is not a field; give kind, at, length, scheme, thread, underwrap, rings, inset, band, "
+        "trim, feet, width, height, ring or mass.",
     ),
     # Words.
     "colour": (lambda d: d["blank"].update(colour="blue"), "blank.colour", '"blue" is not a colou'),
