@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometry.array_blocks import over_blocks
+from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 
 __all__ = ["Coat", "Finish", "levelling_rate"]
@@ -161,7 +162,7 @@ class Finish:
         inner = surface.radius[stations]
         shape = _edges(surface.z[stations], self.start, self.end)
         radius, material = surface.radius.copy(), surface.material.copy()
-        radius[stations] = np.maximum(_pour(inner, surface.step, coat, shape), inner)
+        radius[stations] = _pour(inner, surface.step, coat, shape)
         material[stations] = self.material
         return surface.with_arrays(radius=radius, material=material)
 
@@ -178,7 +179,7 @@ def _edges(z: Array, start: float, end: float) -> Array:
 
 
 def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
-    """Radius of the outside after one coat on `bed`, (m, nt) mm.
+    """Radius of the outside after one coat on `bed`, (m, nt) mm, nowhere inside it.
 
     Where a ridge comes close the film thins without ever breaking. The smooth maximum of the
     levelled film f and the ridge b, (f + b + sqrt((f - b)² + t²)) / 2, leaves half of t on a
@@ -187,53 +188,50 @@ def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
     what levelling brought there. Finish runs round the blank as the rod turns, and along it as
     far as it levels.
     """
-    over = _level(bed + coat.thickness, step, float(bed.mean()), coat)
-    over -= bed
-    # Levelling would spread the film's ends into a cliff; the wetted edge holds them.
-    over *= shape
+    count, nt = bed.shape
+    everywhere = slice(0, count)
+    over = _level(bed, step, float(bed.mean()), coat)
     thin = np.minimum(2 * _LEAST_FILM_MM, coat.thickness * shape)
     brushed = coat.thickness * shape
-    poured = (brushed * (2 * bed + brushed)).sum(axis=1)
-    levelled = (over * (2 * bed + over)).sum(axis=1)
+    poured, levelled = np.empty(count), np.empty(count)
+
+    def hold(part: slice) -> None:
+        # Levelling would spread the film's ends into a cliff; the wetted edge holds them.
+        over[part] *= shape[part]
+        twice = 2 * bed[part]
+        poured[part] = (brushed[part] * (twice + brushed[part])).sum(axis=1)
+        twice += over[part]
+        twice *= over[part]
+        levelled[part] = twice.sum(axis=1)
+
+    over_blocks(hold, everywhere, nt)
     # What the ends cut off stays in the coat.
     levelled += poured * (1 - levelled.sum() / poured.sum())
     wanted = _along(levelled, step, coat)
-    sunk = np.zeros(len(bed))
-    left = np.empty_like(bed)
-    volumes, falls = np.empty(len(bed)), np.empty(len(bed))
+    sunk, held, falls = np.zeros(count), np.empty(count), np.empty(count)
 
-    def sink(rows: slice) -> None:
-        """Find the film, its volume in each ring and how that falls as the level does."""
-        inner = bed[rows]
-        level = over[rows] - sunk[rows, None] * shape[rows]
-        film = _smooth_film(level, thin[rows])
-        left[rows] = film
-        outside = 2 * inner
-        outside += film
-        outside *= film
-        volumes[rows] = outside.sum(axis=1)
-        np.add(inner, film, out=outside)
-        outside *= film
-        film *= 2
-        film -= level
-        np.maximum(film, _TINY, out=film)
-        outside /= film
-        outside *= 2
-        outside *= shape[rows]
-        falls[rows] = outside.sum(axis=1)
+    def fill(part: slice) -> None:
+        level = over[part] - sunk[part, None] * shape[part]
+        left = _smooth_film(level, thin[part])
+        held[part] = (left * (2 * bed[part] + left)).sum(axis=1)
+        # Newton's step: the film's volume falls as the level does.
+        outside = (bed[part] + left) * left / np.maximum(2 * left - level, _TINY)
+        falls[part] = (2 * outside * shape[part]).sum(axis=1)
 
-    rings = slice(0, len(bed))
-    over_blocks(sink, rings, bed.shape[1], points=_BLOCK)
     for _ in range(_MOST_SINKINGS):
-        excess = _along(volumes, step, coat) - wanted
+        over_blocks(fill, everywhere, nt)
+        excess = _along(held, step, coat) - wanted
         if np.abs(excess).max() <= _HELD_SHARE * wanted.max():
             break
-        # Newton's step: the film's volume falls as the level does.
         slope = _along(falls, step, coat)
         sunk += excess / np.maximum(slope, _LEAST_FALL * slope.max())
-        over_blocks(sink, rings, bed.shape[1], points=_BLOCK)
-    left += bed
-    return left
+
+    def pour(part: slice) -> None:
+        film = _smooth_film(over[part] - sunk[part, None] * shape[part], thin[part])
+        np.maximum(bed[part] + film, bed[part], out=over[part])
+
+    over_blocks(pour, everywhere, nt)
+    return over
 
 
 def _smooth_film(level: Array, thin: Array) -> Array:
@@ -265,22 +263,43 @@ def _left_of_ripples(wavenumber: Array, coat: Coat) -> Array:
     return np.asarray(np.exp(-rate * coat.open_time))
 
 
-def _level(surface: Array, step: float, radius: float, coat: Coat) -> Array:
-    """Let a free surface level for the coat's open time, (m, nt) mm.
+def _level(bed: Array, step: float, radius: float, coat: Coat) -> Array:
+    """Height above its bed of a coat that has levelled for its open time, (m, nt) mm.
 
     Even reflection at both ends (a cosine transform along the blank) keeps the taper and the
     ends' heights from leaking into each other as a plain Fourier transform would.
     """
     from scipy.fft import dct, idct, irfft, next_fast_len, rfft
 
-    count, nt = surface.shape
+    count, nt = bed.shape
     length = next_fast_len(count + 16)
-    padded = np.pad(surface - radius, ((0, length - count), (0, 0)), mode="edge")
-    spectrum = dct(rfft(padded.astype(np.float32), axis=1, workers=-1), axis=0, workers=-1)
+    free = np.empty((length, nt), np.float32)
+
+    def brush(part: slice) -> None:
+        free[part] = bed[part] + coat.thickness - radius
+
+    over_blocks(brush, slice(0, count), nt)
+    free[count:] = free[count - 1]
+    spectrum = rfft(free, axis=1, workers=-1)
+    del free
+    spectrum = dct(spectrum, axis=0, workers=-1, overwrite_x=True)
     kz = np.pi * np.arange(length) / (length * step)
     around = np.arange(spectrum.shape[1]) / radius
-    k = np.hypot(kz[:, None], around[None, :])
-    table = np.linspace(0, float(k.max()), 4096)
-    spectrum *= np.interp(k, table, _left_of_ripples(table, coat)).astype(np.float32)
-    level = irfft(idct(spectrum, axis=0, workers=-1), n=nt, axis=1, workers=-1)
-    return np.asarray(level[:count] + radius, dtype=np.float64)
+    table = np.linspace(0, float(np.hypot(kz[-1], around[-1])), 4096)
+    shares = _left_of_ripples(table, coat)
+
+    def die_away(part: slice) -> None:
+        k = np.hypot(kz[part, None], around)
+        spectrum[part] *= np.interp(k, table, shares).astype(np.float32)
+
+    over_blocks(die_away, slice(0, length), spectrum.shape[1])
+    spectrum = idct(spectrum, axis=0, workers=-1, overwrite_x=True)
+    level = irfft(spectrum, n=nt, axis=1, workers=-1, overwrite_x=True)
+    del spectrum
+    over = np.empty(bed.shape)
+
+    def lift(part: slice) -> None:
+        np.subtract(level[part] + np.float32(radius), bed[part], out=over[part])
+
+    over_blocks(lift, slice(0, count), nt)
+    return over
