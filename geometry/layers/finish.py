@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometry.array_blocks import over_blocks
-from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 
 __all__ = ["Coat", "Finish", "levelling_rate"]
@@ -273,15 +272,7 @@ def _level(bed: Array, step: float, radius: float, coat: Coat) -> Array:
 
     count, nt = bed.shape
     length = next_fast_len(count + 16)
-    free = np.empty((length, nt), np.float32)
-
-    def brush(part: slice) -> None:
-        free[part] = bed[part] + coat.thickness - radius
-
-    over_blocks(brush, slice(0, count), nt)
-    free[count:] = free[count - 1]
-    spectrum = rfft(free, axis=1, workers=-1)
-    del free
+    spectrum = rfft(_brushed(bed, coat.thickness - radius, length), axis=1, workers=-1)
     spectrum = dct(spectrum, axis=0, workers=-1, overwrite_x=True)
     kz = np.pi * np.arange(length) / (length * step)
     around = np.arange(spectrum.shape[1]) / radius
@@ -295,7 +286,6 @@ def _level(bed: Array, step: float, radius: float, coat: Coat) -> Array:
     over_blocks(die_away, slice(0, length), spectrum.shape[1])
     spectrum = idct(spectrum, axis=0, workers=-1, overwrite_x=True)
     level = irfft(spectrum, n=nt, axis=1, workers=-1, overwrite_x=True)
-    del spectrum
     over = np.empty(bed.shape)
 
     def lift(part: slice) -> None:
@@ -303,3 +293,16 @@ def _level(bed: Array, step: float, radius: float, coat: Coat) -> Array:
 
     over_blocks(lift, slice(0, count), nt)
     return over
+
+
+def _brushed(bed: Array, add: float, length: int) -> NDArray[np.float32]:
+    """A bed raised by `add` mm, its last station repeated up to `length` of them."""
+    count, nt = bed.shape
+    free = np.empty((length, nt), np.float32)
+
+    def raise_(part: slice) -> None:
+        free[part] = bed[part] + add
+
+    over_blocks(raise_, slice(0, count), nt)
+    free[count:] = free[count - 1]
+    return free

@@ -11,7 +11,7 @@ from geometry.surface import Surface
 __all__ = ["Rows", "thread_numbers"]
 
 Array = NDArray[np.float64]
-Numbers = NDArray[np.int64]
+Numbers = NDArray[np.int32]
 
 _ALONGSIDE = 0.05
 """Angle within which threads run alongside others and lie between them, rad."""
@@ -77,11 +77,11 @@ def thread_numbers(surface: Surface) -> Numbers:
 
     Returns
     -------
-    (nz, nt) int64
+    (nz, nt) int32
         A number for each thread; 0 where no single thread lies.
     """
-    turned = (surface.lay > 0).astype(np.int64)
-    number = (np.floor(surface.row).astype(np.int64) * 1024 + surface.material) * 2 + turned
+    turned = (surface.lay > 0).astype(np.int32)
+    number = (np.floor(surface.row).astype(np.int32) * 1024 + surface.material) * 2 + turned
     return np.where(surface.tube, 2 * number + 1, 0)
 
 

@@ -96,6 +96,10 @@ def test_a_design_too_large_is_refused_with_its_size():
     assert gigabytes * 1024**3 > MEMORY_LIMIT_BYTES
 
 
+def test_a_metre_of_common_thread_over_common_mesh_is_let_pass_at_normal_detail():
+    assert chosen(end=1290).points > 10e6
+
+
 def test_the_refusal_comes_before_anything_is_allocated():
     with pytest.raises(GeometryError):
         chosen(end=1e9)

@@ -1,8 +1,11 @@
 """Clear finish: how it levels, how much there is of it, and that it never lies inside."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 
+from geometry import array_blocks
 from geometry.blank import Blank
 from geometry.bodies.solid import solid
 from geometry.grid import Grid
@@ -274,3 +277,12 @@ def test_finish_closes_round_the_rod_and_mirrors_with_the_hand():
         np.roll(finish(coat()).apply(right).radius, 31, axis=1),
         atol=1e-5,
     )
+
+
+@pytest.mark.parametrize("points", [1, 1000, 10**9])
+def test_it_does_not_depend_on_how_many_stations_are_worked_on_at_a_time(monkeypatch, points):
+    layer = finish(coat(0.1), coat(0.2), start=2, end=LENGTH - 3)
+    poured = layer.apply(ridged())
+    some = partial(array_blocks.over_blocks, points=points)
+    monkeypatch.setattr("geometry.layers.finish.over_blocks", some)
+    np.testing.assert_array_equal(layer.apply(ridged()).radius, poured.radius)
