@@ -91,7 +91,9 @@ class Command:
     steps : tuple of tuple of str
         Python modules that it runs, each with its arguments.
     takes_argument : bool
-        Whether a further word is passed to the last module.
+        Whether any further word is passed to the last module.
+    words : tuple of str
+        Further words of which one is passed to the last module.
     beside : tuple of str
         A module that runs beside all steps but the last, which it makes quicker: a free processor
         does the work. Its output and exit code are unheard.
@@ -100,6 +102,7 @@ class Command:
     extras: tuple[str, ...]
     steps: tuple[tuple[str, ...], ...]
     takes_argument: bool = False
+    words: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
 
 
@@ -128,13 +131,13 @@ COMMANDS = {
         (("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",), TESTS),
         beside=READ_TESTS,
     ),
-    "bench": Command(("dev",), (("render.measure.benchmarks",),)),
+    "bench": Command(("dev",), (("render.measure.benchmarks",),), words=("quick",)),
     "gallery": Command(("dev",), (("render.measure.gallery",),)),
     "soak": Command(("dev",), (("render.measure.soak",),), takes_argument=True),
 }
 USAGE = (
-    "Use: python3 start.py [test | bench | gallery | soak [MINUTES]] (nothing after it shows a "
-    "first wrap)."
+    "Use: python3 start.py [test | bench [quick] | gallery | soak [MINUTES]] (nothing after it "
+    "shows a first wrap)."
 )
 
 
@@ -142,7 +145,10 @@ def choose(arguments: Sequence[str]) -> Command:
     """Find the command that the arguments name; refuse anything else with the usage."""
     word, rest = (arguments[0], arguments[1:]) if arguments else ("", [])
     command = COMMANDS.get(word)
-    if command is None or arguments == [""] or len(rest) > int(command.takes_argument):
+    known = command is not None and (
+        not rest or (len(rest) == 1 and (command.takes_argument or rest[0] in command.words))
+    )
+    if command is None or arguments == [""] or not known:
         raise Stop(f"start.py does not know {' '.join(arguments)!r}. {USAGE}", 2)
     *before, last = command.steps
     return replace(command, steps=(*before, (*last, *rest)))

@@ -73,14 +73,14 @@ def bench(start, project, monkeypatch):
     "arguments",
     [
         *(["nonsense"], ["test", "more"], ["--help"], [""], ["test "], ["bench", ""], ["TEST"]),
-        *(["-"], ["soak", "1", "2"]),
+        *(["-"], ["soak", "1", "2"], ["bench", "slow"], ["bench", "quick", "quick"]),
     ],
 )
 def test_unknown_words_are_refused_with_one_sentence(start, arguments, capsys):
     assert start.main(arguments) == 2
     output = capsys.readouterr()
     assert output.out == ""
-    assert "python3 start.py [test | bench | gallery | soak [MINUTES]]" in output.err
+    assert "python3 start.py [test | bench [quick] | gallery | soak [MINUTES]]" in output.err
     assert len(output.err.splitlines()) == 1
 
 
@@ -106,6 +106,7 @@ def test_nonsense_on_the_command_line_exits_2(tmp_path):
         (["bench"], ("dev",), "render.measure.benchmarks"),
         (["gallery"], ("dev",), "render.measure.gallery"),
         (["soak"], ("dev",), "render.measure.soak"),
+        (["bench", "quick"], ("dev",), "render.measure.benchmarks"),
     ],
 )
 def test_known_words(start, arguments, extras, first):

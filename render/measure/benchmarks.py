@@ -9,7 +9,7 @@ import resource
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import count
@@ -27,6 +27,7 @@ from render.common.tags import Tag
 from render.live.live import LiveScene
 from render.live.vtk_log import quieten
 from render.measure import agreement, page_speed
+from render.measure.costs import quick
 from render.measure.likeness import gif_difference
 from render.measure.steadiness import field_radiance, flicker, plain_cover
 from render.measure.surfaces.drape import drape_costs
@@ -69,9 +70,18 @@ class Row:
     holds: bool | None
 
 
-def main() -> None:
-    """Measure everything and print the table."""
+def main(arguments: Sequence[str] = ()) -> None:
+    """Measure everything and print the tables.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        ``quick`` for the costs alone, in less than two minutes.
+    """
     quieten()
+    quick.main()
+    if list(arguments) == ["quick"]:
+        return
     console = Console()
     rows: list[Row] = []
     for part in (_drape, _lengths, _frame, _turntable, _memory, _gif, _steady, _page):
@@ -325,4 +335,4 @@ def _memory() -> list[Row]:
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

@@ -1,0 +1,145 @@
+"""Figures of cost: processor time and memory, and a yardstick that a busy machine slows as much.
+
+Other work on a machine lengthens processor time too, since cores share caches and may be two
+threads of one. So each time is also kept as a multiple of a fixed piece of work that is measured
+in this process just before and just after it.
+"""
+
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+__all__ = ["Cost", "cost_of_command", "cpu_seconds", "yardstick"]
+
+_YARDSTICK_RUNS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """One figure.
+
+    Parameters
+    ----------
+    key : str
+        Names it in the history; never changes.
+    what : str
+        Names it in the table.
+    value : float
+    unit : str
+        ``CPU s``, ``MB``, or ``x`` for a ratio measured in one process.
+    wanted : float or None
+        Target, for a quiet machine of two cores.
+    ratio : float
+        The figure as it is compared between runs: times in yardsticks, others as they are.
+    more_is_better : bool
+        Whether a lower figure is the worse one.
+    """
+
+    key: str
+    what: str
+    value: float
+    unit: str
+    wanted: float | None
+    ratio: float
+    more_is_better: bool = False
+
+    @classmethod
+    def in_seconds(
+        cls, key: str, what: str, measure: Callable[[], float], wanted: float | None = None
+    ) -> "Cost":
+        """Measure processor time between two yardsticks.
+
+        Parameters
+        ----------
+        key, what : str
+        measure : callable
+            Gives CPU seconds.
+        wanted : float, optional
+        """
+        before = yardstick()
+        seconds = measure()
+        return cls(key, what, seconds, "CPU s", wanted, 2 * seconds / (before + yardstick()))
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether the target is met; None if there is none."""
+        if self.wanted is None:
+            return None
+        return self.value >= self.wanted if self.more_is_better else self.value <= self.wanted
+
+
+def cpu_seconds(work: Callable[[], object], runs: int = 3) -> float:
+    """Least processor time of several runs of some work, all threads of this process, CPU s.
+
+    Parameters
+    ----------
+    work : callable
+    runs : int
+    """
+    times = []
+    for _ in range(runs):
+        start = time.process_time()
+        work()
+        times.append(time.process_time() - start)
+    return min(times)
+
+
+def yardstick() -> float:
+    """Processor time of a fixed piece of work like that of Turnlight, CPU s.
+
+    A third each of Python, of arithmetic on arrays that fit no cache, and of sorting.
+    """
+    values = np.random.default_rng(7).random(1_000_000)
+
+    def work() -> None:
+        sum(number * number % 7 for number in range(200_000))
+        for _ in range(3):
+            np.sqrt(values * values + 1) / (values + 2)
+        np.sort(values[:200_000])
+
+    return cpu_seconds(work, _YARDSTICK_RUNS)
+
+
+def cost_of_command(arguments: Sequence[str], state: str, runs: int) -> tuple[float, float]:
+    """Run a command of Turnlight in a process of its own.
+
+    Parameters
+    ----------
+    arguments : sequence of str
+        Words after the program's name.
+    state : str
+        Folder of what Turnlight remembers between runs.
+    runs : int
+        How often.
+
+    Returns
+    -------
+    seconds, megabytes : float
+        Least processor time and least peak of memory.
+
+    Raises
+    ------
+    subprocess.CalledProcessError
+        If the command fails.
+    """
+    seconds, peaks = [], []
+    environment = {**os.environ, "TURNLIGHT_STATE": state}
+    # Modules would be compiled anew by each run.
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    command = [sys.executable, "-m", "render", *arguments]
+    for _ in range(runs):
+        with subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment
+        ) as process:
+            _, status, usage = os.wait4(process.pid, 0)
+            process.returncode = os.waitstatus_to_exitcode(status)
+        if process.returncode:
+            raise subprocess.CalledProcessError(process.returncode, command)
+        seconds.append(usage.ru_utime + usage.ru_stime)
+        peaks.append(usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024) / 1e6)
+    return min(seconds), min(peaks)
