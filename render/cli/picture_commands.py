@@ -76,8 +76,6 @@ def still(
     capture_options : CaptureOptions
     """
     from render.output.reading import READING, lost_trims
-    from render.output.rod_picture import inset_sentence, save_rod_picture
-    from render.output.rod_picture import steps as rod_steps
     from render.output.signature import Signature
     from render.output.still import STEPS, SUFFIXES, save_still
 
@@ -96,6 +94,9 @@ def still(
     taken: dict[str, Any] = {"size": pixels, "capture": capture, "signature": signature}
     lines = [f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}"]
     if whole:
+        from render.output.rod_picture import inset_sentence, save_rod_picture
+        from render.output.rod_picture import steps as rod_steps
+
         count = BUILDING + READING + rod_steps(subject.design)
         with timed(count, "rod, trims read", ".png", [subject], detail, **more) as progress:
             wrap = subject.build(detail, progress)

@@ -134,13 +134,15 @@ def table_of(found: dict[str, list[Agreement]]) -> Table:
     return table
 
 
-def main(names: Sequence[str] = ()) -> None:
+def main(names: Sequence[str] = (), *, trace: bool = True) -> None:
     """Compare the pictures of samples, and print the table.
 
     Parameters
     ----------
     names : sequence of str, optional
         Samples; by default all.
+    trace : bool
+        Trace pictures of samples without a reference that is up to date; else leave them out.
     """
     quieten()
     console = Console()
@@ -154,6 +156,9 @@ def main(names: Sequence[str] = ()) -> None:
         if reference is not None and (sentence := outdated(reference, stage)):
             console.print(sentence, highlight=False)
             reference = None
+        if reference is None and not trace:
+            console.print(f"{name} has no reference that is up to date.", highlight=False)
+            continue
         found[name] = list(agreement(stage, reference=reference))
     console.print(table_of(found))
 

@@ -11,9 +11,6 @@ from materials.vision import simulate
 from render.common.durations import duration_text
 from render.common.heap import give_back_freed_memory
 from render.common.progress import Progress
-from render.pathtraced.engine import selected_engine
-from render.pathtraced.engines import Engine
-from render.pathtraced.photo import PhotoScene
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size, check_size
 from scenes.building.build import Plan, Wrap
@@ -299,6 +296,10 @@ def scene_of(
         stage = stage.with_camera(camera)
     picture_progress = _PictureProgress(progress)
     if capture.photo:
+        from render.pathtraced.engine import selected_engine
+        from render.pathtraced.engines import Engine
+        from render.pathtraced.photo import PhotoScene
+
         with PhotoScene(stage, size, samples=capture.paths, step=picture_progress.step) as photo:
             if pictures > 1 or selected_engine() is not Engine.GPU:
                 progress.describe("how long it takes")

@@ -8,10 +8,9 @@ path-traced.
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
-from rich.console import JustifyMethod
-from rich.table import Table
 
 from render.common.closing import Closing
 from render.common.progress import Progress
@@ -21,6 +20,10 @@ from scenes.building.build import Plan, Wrap
 from scenes.kinds.builder import EdgeBuilder
 from scenes.legibility.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
 from scenes.stage.camera import Camera
+
+if TYPE_CHECKING:
+    from rich.console import JustifyMethod
+    from rich.table import Table
 
 __all__ = ["READING", "Reader", "Reports", "lost_trims", "read_trims", "readings_table"]
 
@@ -33,7 +36,7 @@ _WIDTH_MARGIN = 1.25
 _MIN_WIDTH, _MAX_WIDTH = 640, 6000
 """Bounds of the picture's width, pixels."""
 
-_COLUMNS: dict[str, JustifyMethod] = {
+_COLUMNS: "dict[str, JustifyMethod]" = {
     "design": "left",
     "line": "left",
     "touches": "left",
@@ -163,7 +166,7 @@ def lost_trims(reports: Sequence[BandReport]) -> list[str]:
 
 def readings_table(
     labels: Sequence[str], readings: Sequence[Reports], capture: CaptureSettings = LIVE
-) -> Table:
+) -> "Table":
     """Table of the measurements of several designs.
 
     Parameters
@@ -174,6 +177,8 @@ def readings_table(
     capture : CaptureSettings, optional
         Settings of the measurement, for the title.
     """
+    from rich.table import Table
+
     seen = f"with {capture.sight}" if capture.sight else "in the picture"
     table = Table(
         title=f"Trims against what they touch, as seen {seen}",

@@ -8,10 +8,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from render.common.progress import Progress
-from render.output.captions import ink_of, missing_letters
 from render.request.subject import Pixels, Subject
 from scenes.artwork.images import read_image
-from scenes.artwork.typesetting import missing_sentence
 
 __all__ = ["PlacedSignature", "Signature"]
 
@@ -93,6 +91,9 @@ class Signature:
             What is signed, such as a path.
         progress : Progress
         """
+        from render.output.captions import missing_letters
+        from scenes.artwork.typesetting import missing_sentence
+
         missing = missing_letters(self.lines)
         if missing:
             progress.note(missing_sentence(str(what), missing))
@@ -177,6 +178,8 @@ def _plainest(
 
 def _letters(lines: tuple[str, ...], width: int, height: float) -> Image.Image:
     """Lines of text one above the other, as a mask with room for their edge."""
+    from render.output.captions import ink_of
+
     drawn = []
     for line in lines:
         natural = ink_of(line, 20 * width, round(height)).width

@@ -171,9 +171,7 @@ def _still() -> Iterator[Cost]:
             found, peak = cost_of_command(words, state, runs)
             return found
 
-        yield Cost.in_seconds(
-            "still first", "still 1280 x 720, no light kept", partial(seconds, 1)
-        )
+        yield Cost.in_seconds("still first", "still 1280 x 720, no light kept", partial(seconds, 1))
         yield Cost.in_seconds("still", "still 1280 x 720, again", partial(seconds, 2), 4.0)
     yield Cost("still memory", "its peak of memory", peak, "MB", 600, peak)
 

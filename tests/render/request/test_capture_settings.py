@@ -15,7 +15,6 @@ from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.live.live import LiveScene
-from render.output import capture
 from render.output.capture import scene_of
 from render.output.film import Film
 from render.output.still import STEPS, save_still
@@ -80,7 +79,7 @@ class Recorded(Progress):
 
 @pytest.fixture
 def traced(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Traced]]:
-    monkeypatch.setattr(capture, "PhotoScene", Traced)
+    monkeypatch.setattr("render.pathtraced.photo.PhotoScene", Traced)
     Traced.made.clear()
     yield Traced.made
     Traced.made.clear()
