@@ -10,7 +10,7 @@ from PIL import Image
 
 from materials.shelf import Shelf
 from render.common.progress import Progress
-from render.output import signature
+from render.output import captions
 from render.output.signature import Signature
 from render.request.subject import Subject
 from scenes.customer.number import design_number
@@ -121,7 +121,7 @@ def test_a_design_is_signed_with_its_title_builder_and_mark(tmp_path: Path) -> N
 
 def test_letters_that_no_font_has_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
-        signature, "missing_letters", lambda lines: "巻" if "巻" in lines[0] else ""
+        captions, "missing_letters", lambda lines: "巻" if "巻" in lines[0] else ""
     )
     progress = Progress.none()
     notes: list[str] = []
