@@ -120,9 +120,7 @@ def test_a_design_is_signed_with_its_title_builder_and_mark(tmp_path: Path) -> N
 
 
 def test_letters_that_no_font_has_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(
-        captions, "missing_letters", lambda lines: "巻" if "巻" in lines[0] else ""
-    )
+    monkeypatch.setattr(captions, "missing_letters", lambda lines: "巻" if "巻" in lines[0] else "")
     progress = Progress.none()
     notes: list[str] = []
     monkeypatch.setattr(progress, "note", notes.append)
