@@ -6,8 +6,9 @@ then replaced by the nearest colour. Parts that do not change from frame to fram
 compress well.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Self
 
 import numpy as np
@@ -26,6 +27,9 @@ _CELLS = 64
 
 _SAMPLE = 400_000
 """Approximate number of pixels that the palette is computed from."""
+
+_BLOCK = 1 << 16
+"""Pixels of a frame that are reduced at once."""
 
 _PACK = np.array((1 << 16, 1 << 8, 1), np.uint32)
 """Factors that pack red, green and blue into one number."""
@@ -89,11 +93,20 @@ class Palette:
             Of mode P.
         """
         height, width, _ = pixels.shape
-        cells = pixels // (256 // _CELLS)
-        near = self._shift[cells[..., 0], cells[..., 1], cells[..., 2]]
-        shift = (_thresholds(height, width)[..., None] * near[..., None]).astype(np.float32)
-        moved = np.clip(np.rint(pixels + shift), 0, 255).astype(np.uint8) // (256 // _CELLS)
-        image = Image.fromarray(self._nearest[moved[..., 0], moved[..., 1], moved[..., 2]])
+        thresholds = _thresholds(height, width)
+        reduced = np.empty((height, width), np.uint8)
+        # Some rows at a time, so that what is between them fits a core's own cache.
+        rows = max(1, _BLOCK // width)
+        for first in range(0, height, rows):
+            part = slice(first, first + rows)
+            channels = [pixels[part, :, number] for number in range(3)]
+            shift = self._shift.ravel()[_cells(channels)]
+            shift *= thresholds[part]
+            moved = [np.rint(channel + shift) for channel in channels]
+            for channel in moved:
+                np.clip(channel, 0, 255, out=channel)
+            reduced[part] = self._nearest.ravel()[_cells([one.astype(np.uint8) for one in moved])]
+        image = Image.fromarray(reduced)
         image.putpalette(self.data, "RGB")
         return image
 
@@ -121,6 +134,17 @@ class Palette:
         return (_MAX_SHIFT * apart).astype(np.float32)
 
 
+def _cells(channels: Sequence[Pixels]) -> NDArray[np.int32]:
+    """Numbers of the cells of the look-up table that colours lie in."""
+    red, green, blue = (channel // (256 // _CELLS) for channel in channels)
+    cells = red.astype(np.int32)
+    for further in (green, blue):
+        cells *= _CELLS
+        cells += further
+    return cells
+
+
+@lru_cache(maxsize=2)
 def _thresholds(height: int, width: int) -> NDArray[np.float32]:
     """Dither threshold of each pixel, -1 to 1, without clusters or lines.
 
