@@ -162,7 +162,7 @@ def _engine(text: str) -> Engine:
     return choice("engine", text, Engine)
 
 
-def _gpus(settings: CatalogueSettings) -> tuple[str, ...]:
+def _gpus(settings: "CatalogueSettings") -> tuple[str, ...]:
     """Graphics processors of this machine, if photographs may be made on them."""
     if not settings.photo or settings.engine not in (None, Engine.GPU.value):
         return ()

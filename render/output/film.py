@@ -20,7 +20,6 @@ from PIL import Image
 from render.common.files import check_suffix, replacing
 from render.common.problems import DrawingProblem, RequestProblem
 from render.common.tags import Tag, save_png
-from render.output.encoder_thread import encode_beside
 from render.output.ffmpeg import ENCODER, ffmpeg_program
 from render.output.palette import Palette
 from render.request.subject import Pixels, Size, check_size
@@ -266,24 +265,21 @@ def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
         for number in range(film.frames):
             yield early.pop(number) if number in early else picture(number)
 
-    def encode(pictures: Iterator[Pixels]) -> None:
-        rest = map(palette.image, pictures)
-        # After Ctrl-C, Pillow leaves open a file that it has opened itself.
-        with path.open("wb") as file:
-            next(rest).save(
-                file,
-                format="GIF",
-                save_all=True,
-                append_images=rest,
-                duration=[10 * delay for delay in centiseconds(film)],
-                loop=0,
-                disposal=1,
-                palette=palette.data,
-                optimize=True,
-                comment=tag.line.encode("utf-8"),
-            )
-
-    encode_beside(encode, drawn())
+    rest = map(palette.image, drawn())
+    # After Ctrl-C, Pillow leaves open a file that it has opened itself.
+    with path.open("wb") as file:
+        next(rest).save(
+            file,
+            format="GIF",
+            save_all=True,
+            append_images=rest,
+            duration=[10 * delay for delay in centiseconds(film)],
+            loop=0,
+            disposal=1,
+            palette=palette.data,
+            optimize=True,
+            comment=tag.line.encode("utf-8"),
+        )
 
 
 def _write_webp(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
