@@ -10,7 +10,7 @@ CHECKED_FROM = 0.8
 """Part of the whole from which the designs found are checked for new warnings: each is built once
 more, which takes about a fifth of a search that builds wraps, and most of another."""
 
-_LATER = 0.4
+_LATER = 0.25
 """Part of the time that one stage is expected to take which the stage after it is: most searches
 end with the first, few come to the last."""
 

@@ -58,6 +58,9 @@ _TRIED_PER_FIELD = 60
 _BUILT_PER_FIELD = 4
 """About how many wraps it builds for each of them, if the wishes need that."""
 
+_COUNTED, _BUILT_TO_COUNT = 0.2, 8
+"""Share of such a stage in which whole numbers are tried, and about how many wraps that takes."""
+
 _SELDOM = 0.05
 """Share of searches, about, in which more fields than wishes are tried."""
 
@@ -322,6 +325,8 @@ class _Search:
 
     def _solutions_with_steps(self, *, far: bool) -> list[Solution]:
         found: list[Solution] = []
+        begun = _COUNTED if self._slow else 0.0
+        self.trials.progress.reach(0.0, until=begun, work=_BUILT_TO_COUNT)
         steps = list(self.ways.step_changes(far=far))
         enough: set[int] = set()
         done = 0.0
@@ -337,7 +342,8 @@ class _Search:
             for index, (base_changes, searched) in enumerate(steps):
                 effort = self._effort(size, searched=searched, present=not base_changes)
                 reach, done = done / whole, done + effort
-                self.trials.progress.reach(reach, until=done / whole, work=effort)
+                reach, until = (begun + (1 - begun) * share for share in (reach, done / whole))
+                self.trials.progress.reach(reach, until=until, work=effort)
                 # Discrete fields that meet the wishes alone need no other field beside them.
                 if index in enough or (far and len(found) >= _ENOUGH):
                     continue

@@ -37,6 +37,7 @@
       "wish.rows"(rows) {
         this.chosen = rows.length > 1 ? 1 : 0;
         this.problem = "";
+        if (rows.length) this.reveal("found");
       },
       /** What was missing may be there now. */
       asked: {
@@ -49,8 +50,9 @@
         this.forecast();
       },
       /** After a search it is known how long one takes. */
-      searching() {
+      searching(now) {
         this.forecast();
+        if (now) this.reveal("progress");
       },
       /** Another design has other measures. */
       "bench.revision"() {
@@ -64,6 +66,15 @@
       toggled(event) {
         this.open = event.target.open;
         if (this.open) this.measure();
+      },
+      /** Bring into view what a press in this card has led to, unless the builder has gone elsewhere. */
+      async reveal(name) {
+        await this.$nextTick();
+        const { form } = this.$refs;
+        const there = this.$refs[name];
+        if (!form || !there) return;
+        const { top, bottom } = form.getBoundingClientRect();
+        if (bottom > 0 && top < innerHeight) there.scrollIntoView({ block: "nearest" });
       },
       async forecast() {
         const { names } = this;
@@ -124,13 +135,15 @@
       async take() {
         const answer = await window.turnlight_fields.request(this.trame, "wish_take", [this.chosen]);
         this.problem = answer.problem;
+        // The offers are gone, and the card would be left above the view.
+        if (!answer.problem) this.$nextTick(() => this.$el.scrollIntoView({ block: "nearest" }));
       },
     },
     template: `
       <details class="card wish" data-card="wish" :open="open" @toggle="toggled">
         <summary><span class="card-title">I wish…</span><span class="soft">five whole turns, a wider strip, less weight</span></summary>
         <div class="card-body" v-if="open">
-          <form class="wish-form" @submit.prevent="search">
+          <form class="wish-form" ref="form" @submit.prevent="search">
             <fieldset class="wish-line" v-for="(one, place) in wishes" :key="place">
               <legend class="sr">Wish {{ place + 1 }}</legend>
               <select class="select" v-model="one.name" @change="named(one)" :aria-label="'What is wished, ' + (place + 1)" data-test="wish-name">
@@ -171,12 +184,12 @@
             <p class="soft" v-if="takes" data-test="wish-takes">{{ takes }}</p>
           </form>
           <p class="soft" role="status" v-if="wish.busy">{{ wish.busy }}</p>
-          <div class="wish-progress" v-if="searching">
+          <div class="wish-progress" ref="progress" v-if="searching">
             <progress :value="wish.share" max="1" aria-label="Progress of the search"></progress>
             <span class="soft">{{ wish.tried }}</span>
           </div>
           <p class="problem" role="alert" v-if="wish.problem || problem">{{ wish.problem || problem }}</p>
-          <section v-if="wish.rows.length" data-test="wish-found" aria-label="What was found">
+          <section v-if="wish.rows.length" ref="found" data-test="wish-found" aria-label="What was found">
             <p><strong>{{ wish.heading }}</strong> {{ wish.reason }}</p>
             <ol class="wish-offers">
               <li v-for="(row, place) in wish.rows" :key="place" :class="{ chosen: place && place === chosen }">
@@ -189,7 +202,7 @@
                   <p class="soft" v-for="note in row.notes" :key="note">{{ note }}</p>
                   <p class="warning" v-for="warning in row.warnings" :key="warning">{{ warning }}</p>
                 </template>
-                <p class="soft" v-else-if="row.warnings.length">{{ row.warnings.length === 1 ? "Brings a warning." : "Brings " + row.warnings.length + " warnings." }}</p>
+                <p class="warning" v-else-if="row.warnings.length">{{ row.warnings.length === 1 ? "Brings a warning." : "Brings " + row.warnings.length + " warnings." }}</p>
               </li>
             </ol>
             <p class="warning" v-if="wish.stale">{{ wish.stale }}</p>

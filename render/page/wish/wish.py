@@ -98,6 +98,7 @@ class Wishes:
         self._points = 0.0
         self._times = KeptTimes()
         self._work: Work | None = None
+        self._expected: float | None = None
         self._fitted: Design | None = None
         self._process = WorkerProcess(
             run_fit_worker, self._received, self._lost, newest=True, background=True
@@ -152,7 +153,7 @@ class Wishes:
         self._changes = []
         self._work = self._work_of(text.partition("=")[0] for text in (*wish, *at_most, *at_least))
         forecast = self._times.forecast(self._work)
-        expected = forecast.seconds if forecast.basis is Basis.MEASURED else None
+        self._expected = forecast.seconds if forecast.basis is Basis.MEASURED else None
         busy = "Searching …" if self._asked is None else _BEGINS
         self._show(busy=busy, share=0.0, tried="", problem="", stale="", **_NOTHING_FOUND)
         self._search_number = self._next()
@@ -165,7 +166,7 @@ class Wishes:
                 tuple(at_most),
                 tuple(at_least),
                 tuple(free),
-                expected,
+                self._expected,
             )
         )
 
@@ -233,7 +234,11 @@ class Wishes:
             return  # of a search that was cancelled
         elif isinstance(message, FitStep):
             tried = counted(message.tried, "design")
-            left = "" if message.left is None else f", about {duration_text(message.left)} left"
+            left = ""
+            if message.left is not None:
+                # Most searches end with their first stage: without a measure it is a bound.
+                how = "at most" if self._expected is None else "about"
+                left = f", {how} {duration_text(message.left)} left"
             self._show(
                 busy=f"Searching: {message.stage}",
                 share=message.share,

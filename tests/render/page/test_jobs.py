@@ -357,13 +357,16 @@ def test_five_diamonds_round_under_four_grams(job: Job, tmp_path: Path) -> None:
     expect(wish.locator("[data-test=wish-relation] option:checked")).to_have_text("at most")
     job.type(wish.locator("[data-test=wish-value]"), "4")
     job.click(wish.locator("[data-test=wish-search]"))
-    expect(wish.locator("progress")).to_be_visible()
+    # What a press leads to is brought into view: the bar, the offers, and the card itself again.
+    expect(wish.locator("progress")).to_be_in_viewport()
     found = wish.locator("[data-test=wish-found]")
     expect(found).to_contain_text("Weight at most 4 g", timeout=2000 * WITHIN)
     expect(wish.locator("progress")).to_have_count(0)
     assert found.evaluate(BEYOND_ITS_EDGE) == 0
+    expect(found.locator("strong").first).to_be_in_viewport()
     job.click(wish.locator("[data-test=wish-take]"))
     expect(found).to_have_count(0)
+    expect(wish.locator("summary").first).to_be_in_viewport()
     expect(page.locator("[data-test=status]")).to_contain_text("Taken: ")
     job.press("Control+s")
     job.write(str(tmp_path / "diamonds.toml"), then="Enter")

@@ -74,7 +74,7 @@ def test_what_was_found_is_taken_in_the_units_it_was_asked_in(on_page):
         card._received(
             FitStep(request.number, 900, "the nearest design (step 4 of at most 7)", 0.6, 31.2)
         )
-        assert page.state.wish["tried"] == "900 designs tried, about 32 seconds left"
+        assert page.state.wish["tried"] == "900 designs tried, at most 32 seconds left"
         card._received(found(request.number, **{"relief.gap": 0.9}))
         assert (page.state.wish["share"], page.state.wish["tried"]) == (None, "")
         assert [row["changes"] for row in page.state.wish["rows"]] == [False, True]
@@ -176,6 +176,9 @@ def test_how_long_a_search_takes_is_said_before_and_known_afterwards(on_page):
         assert request.expected is None
         card._received(replace(found(request.number, **{"relief.gap": 0.9}), seconds=12.0))
         assert card._takes(["gap", "turns"]) == "Takes about 12 seconds here."
-        assert search(card, worker).expected == 12.0
+        request = search(card, worker)
+        assert request.expected == 12.0
+        card._received(FitStep(request.number, 3, "the present design", 0.1, 11.0))
+        assert page.state.wish["tried"] == "3 designs tried, about 11 seconds left"
 
     on_page(test)
