@@ -265,6 +265,7 @@
       /** A thread that is not on the shelf yet; the name that was sought is its name. */
       describe() {
         this.own = true;
+        this.$nextTick(() => this.$refs.own.querySelector("input, button").focus());
       },
       /** Back to the list, from a thread of one's own that is left out. */
       list() {
@@ -296,7 +297,7 @@
             <span :id="id + '-name'">{{ shownValue }}</span>
           </button>
         </div>
-        <div class="picker" v-if="open && own" @keydown.esc.stop="list">
+        <div ref="own" class="picker" v-if="open && own" @keydown.esc.stop="list">
           <p class="kind">A thread of your own</p>
           <tl-thread-form v-if="bench.shelf" :from="sought" keep="Put on the shelf and use here" @kept="kept" @leave="list" />
           <template v-else>

@@ -104,6 +104,18 @@ def pick_thread(page: Page) -> None:
     expect(page.get_by_role("combobox", name="Search the shelf")).to_be_visible()
 
 
+def describe_thread(page: Page) -> None:
+    pick_thread(page)
+    page.get_by_role("button", name="A thread of your own…").click()
+    expect(page.locator(".picker").get_by_role("button", name="Save the design…")).to_be_focused()
+
+
+def leave_thread(page: Page) -> None:
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("combobox", name="Search the shelf")).to_be_focused()
+    page.keyboard.press("Escape")
+
+
 def try_colours(page: Page) -> None:
     page.locator(".palette").nth(2).click()
     expect(page.locator('[data-test="palette-keep"]')).to_be_visible()
@@ -137,6 +149,7 @@ STATES: dict[str, tuple[Callable[[Page], None], Callable[[Page], None]]] = {
     "colours tried": (try_colours, leave_colours),
     "unrolled": (unroll, lambda page: press(page, "unroll")),
     "thread chosen": (pick_thread, lambda page: page.keyboard.press("Escape")),
+    "a thread of one's own": (describe_thread, leave_thread),
     "does not fit yet": (type_what_does_not_fit, let_go),
 }
 """How each state is reached from the one before, and left again."""
