@@ -34,10 +34,12 @@
       },
     },
     watch: {
-      "wish.rows"(rows) {
+      "wish.rows"(rows, before) {
         this.chosen = rows.length > 1 ? 1 : 0;
         this.problem = "";
         if (rows.length) this.reveal("found");
+        // Without its offers the card would be left above the view.
+        else if (before.length && this.open) this.$nextTick(() => this.$el.scrollIntoView({ block: "nearest" }));
       },
       /** What was missing may be there now. */
       asked: {
@@ -135,8 +137,6 @@
       async take() {
         const answer = await window.turnlight_fields.request(this.trame, "wish_take", [this.chosen]);
         this.problem = answer.problem;
-        // The offers are gone, and the card would be left above the view.
-        if (!answer.problem) this.$nextTick(() => this.$el.scrollIntoView({ block: "nearest" }));
       },
     },
     template: `

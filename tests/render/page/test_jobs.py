@@ -416,6 +416,7 @@ def test_a_wish_that_is_not_whole_says_what_is_missing_and_an_offer_its_warnings
     )
     assert found.evaluate(BEYOND_ITS_EDGE) == 0
     wish.locator("[data-test=wish-leave]").click()
+    expect(wish.locator("summary").first).to_be_in_viewport()
     # Weighed after all: a search goes first.
     name.select_option(label="weight")
     expect(wish.locator(".wish-line")).to_contain_text(re.compile(r"now [\d.]+ g"))
