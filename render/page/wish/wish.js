@@ -38,8 +38,8 @@
         this.chosen = rows.length > 1 ? 1 : 0;
         this.problem = "";
         if (rows.length) this.reveal("found");
-        // Without its offers the card would be left above the view.
-        else if (before.length && this.open) this.$nextTick(() => this.$el.scrollIntoView({ block: "nearest" }));
+        // Without its offers the card's head would be left above the view.
+        else if (before.length && this.open) this.$nextTick(() => this.$refs.head.scrollIntoView({ block: "nearest" }));
       },
       /** What was missing may be there now. */
       asked: {
@@ -141,7 +141,7 @@
     },
     template: `
       <details class="card wish" data-card="wish" :open="open" @toggle="toggled">
-        <summary><span class="card-title">I wish…</span><span class="soft">five whole turns, a wider strip, less weight</span></summary>
+        <summary ref="head"><span class="card-title">I wish…</span><span class="soft">five whole turns, a wider strip, less weight</span></summary>
         <div class="card-body" v-if="open">
           <form class="wish-form" ref="form" @submit.prevent="search">
             <fieldset class="wish-line" v-for="(one, place) in wishes" :key="place">
