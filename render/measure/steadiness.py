@@ -199,9 +199,9 @@ def flicker(
     with LiveScene(seen, size, supersample=supersample) as scene:
         scene.set_preview(preview)
         drawn = np.array([scene.picture(turn) for turn in turns.tolist()], np.float64)
-    # A larger picture, scaled down afterwards, so that its samples are independent.
-    large = (size[0] * _REFERENCE, size[1] * _REFERENCE)
-    with LiveScene(seen, large, supersample=1) as scene:
+        # A larger picture, scaled down afterwards, so that its samples are independent.
+        scene.set_preview(False)
+        scene.resize((size[0] * _REFERENCE, size[1] * _REFERENCE), 1)
         pictures = {}
         for dimmer in _EXPOSURES[:2]:
             scene.show_stage(_dimmed(seen, dimmer))

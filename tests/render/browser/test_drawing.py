@@ -225,6 +225,7 @@ def leant(stage: Stage, angle: float, plan: Plan) -> Stage:
 
 @pytest.mark.browser
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None:
     """The light that the graphics processor turns, leans, blurs and puts on the card."""
     one = subject("half-scale")
@@ -256,6 +257,7 @@ def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None
 
 
 @pytest.mark.browser
+@pytest.mark.usefixtures("coarse_mesh")
 def test_dry_and_finished_upright_and_after_a_loss(browser: Browser) -> None:
     one = subject("half-scale")
     camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])

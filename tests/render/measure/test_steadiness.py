@@ -54,14 +54,14 @@ def test_small_lights_are_met_as_often_from_afar(coats: int, kind: LightKind) ->
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
 
-def short_wrap(sample: str, coats: int) -> Wrap:
-    """36 mm of a sample, and nothing else on the blank."""
+def short_wrap(sample: str, coats: int, length: float = 20.0) -> Wrap:
+    """The middle of a sample, longer than what is seen of it, and nothing else on the blank."""
     quieten()
     design = samples.load(sample).without_variants()
     middle = design.placement.middle
     changes = {
-        "placement.from": middle - 18,
-        "placement.to": middle + 18,
+        "placement.from": middle - length / 2,
+        "placement.to": middle + length / 2,
         "blank.fitted": [],
         "finish.coats": coats,
     }
@@ -70,15 +70,13 @@ def short_wrap(sample: str, coats: int) -> Wrap:
 
 @pytest.fixture(scope="module")
 def scales() -> Wrap:
-    return short_wrap("half-scale", 2)
+    return short_wrap("half-scale", 2, 36.0)
 
 
 @pytest.mark.parametrize("coats", [0, 3])
 def test_threads_of_different_kinds_are_as_bright_where_they_melt_together(coats: int) -> None:
     # Gold between silver and black nylon, thread by thread.
-    quieten()
-    design = with_changes(samples.load("slow-beat").without_variants(), {"finish.coats": coats})
-    stripes = build(Plan(design, Shelf.shipped()))
+    stripes = short_wrap("slow-beat", coats)
     # Each mirrors or scatters in its own colour, and what lies deep gets less light.
     seen = field_radiance(in_smooth_light(stripes), SCALES)
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
