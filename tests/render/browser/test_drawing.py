@@ -13,7 +13,7 @@ from scipy.spatial.transform import Rotation
 from geometry.grid import Detail
 from materials.finish import FINISH
 from materials.shelf import Shelf
-from render.browser.model import model_of, text_of
+from render.browser.model import Model, model_of, text_of
 from render.browser.scripts import drawing_script
 from render.browser.shader_texts import BODIES, program_texts
 from render.browser.stage_json import unpacking_json
@@ -31,8 +31,11 @@ from scenes.light.prefilter import IN_FINISH, prefiltered
 from scenes.packing.images import pixmap, webp
 from scenes.packing.light import CODES, packed_light
 from scenes.stage.backdrop import backdrop, card_in_picture, surroundings
+from scenes.stage.camera import Camera
 from scenes.stage.outline import rod_outline
 from scenes.stage.stage import Stage, lighting, stage_for
+from tests.kept import kept
+from tests.render.conftest import coarsely_meshed
 
 SIZE = (320, 180)
 
@@ -129,12 +132,22 @@ ON_CARD = """async ([model, programs, blobs, light, turn]) => {
 }"""
 
 
+def model_alone(name: str, *lights: LightKind) -> tuple[Subject, Camera, Model]:
+    """A sample in its own light and others, with the camera that it is seen by."""
+    one = subject(name)
+    camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])
+    return one, camera, model_of([one], camera, SIZE, Detail.DRAFT, lights=lights)
+
+
+@kept
+def on_card() -> tuple[Subject, Camera, Model]:
+    return model_alone("vine-band")
+
+
 @pytest.mark.browser
 @pytest.mark.parametrize("turn", [0.0, 0.7])
 def test_the_card_is_lit_as_python_lights_it(browser: Browser, turn: float) -> None:
-    one = subject("vine-band")
-    camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])
-    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=())
+    one, camera, model = on_card()
     page = browser.new_page()
     page.set_content("<!doctype html><title>A card</title>")
     names = ("openContext", "linked", "lightOf", "bytesOf")
@@ -158,15 +171,14 @@ def test_the_card_is_lit_as_python_lights_it(browser: Browser, turn: float) -> N
 @pytest.mark.parametrize(
     ("name", "light", "enlarged", "changes"),
     [
-        ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {}),
+        # Ground with a pattern.
+        ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {"light__ground": "workbench"}),
         # Translucent thread under finish, in the smallest lamp.
         ("cord-lattice", LightKind.LOW_SUN, (1.0, ENLARGEMENT), {}),
         # Guides, and a wrap on a foot; dry.
         ("ringed-guide", LightKind.NORTH_WINDOW, (1.0,), {"finish__coats": 0}),
         # Fibres and lacquer on the bare blank.
         ("open-diamonds", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {}),
-        # Ground with a pattern.
-        ("half-scale", LightKind.SOFT_BOXES, (1.0,), {"light__ground": "workbench"}),
         # More looks than a byte has numbers.
         ("heron-plate", LightKind.WORKSHOP_LAMP, (1.0,), {}),
     ],
@@ -223,15 +235,20 @@ def leant(stage: Stage, angle: float, plan: Plan) -> Stage:
     return replace(stage, light=light, surroundings=around, backdrop=card)
 
 
+@kept
+def coarse_half_scale() -> tuple[Subject, Camera, Model]:
+    """Of few triangles: no outline is looked at."""
+    with coarsely_meshed():
+        return model_alone("half-scale", LightKind.LOW_SUN)
+
+
 @pytest.mark.browser
 @pytest.mark.render
 @pytest.mark.usefixtures("coarse_mesh")
 def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None:
     """The light that the graphics processor turns, leans, blurs and puts on the card."""
-    one = subject("half-scale")
+    one, camera, model = coarse_half_scale()
     aspect = SIZE[0] / SIZE[1]
-    camera = shared_camera([one.plan()], aspect)
-    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,))
     wrap = one.build(Detail.DRAFT, Progress.none())
     drawn = BrowserDrawing(browser, model)
     for kind, turn, lean in (
@@ -257,11 +274,8 @@ def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None
 
 
 @pytest.mark.browser
-@pytest.mark.usefixtures("coarse_mesh")
 def test_dry_and_finished_upright_and_after_a_loss(browser: Browser) -> None:
-    one = subject("half-scale")
-    camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])
-    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=())
+    _, _, model = coarse_half_scale()
     # Dry and finished have one set of maps.
     assert len(model.data["maps"]) == 1
     drawn = BrowserDrawing(browser, model)

@@ -236,7 +236,8 @@ ADVICE = [
     ("half-scale", ("--wish", "weight<9"), r"--at-most weight=9", ("--at-most", "weight=9")),
     ("half-scale", ("--wish", "turns >= 1"), r"--at-least turns=1", ("--at-least", "turns=1")),
     ("cord-lattice", ("--wish", "turnz=5"), r"did you mean turns\?", ("--wish", "turns=5")),
-    ("cord-lattice", ("--wish", "meet=4"), r"write --wish meet", ("--wish", "meet")),
+    # Followed where the alternatives are drawn.
+    ("cord-lattice", ("--wish", "meet=4"), r"write --wish meet", ()),
     ("cord-lattice", ("--wish", "turns=5mm"), r"without a unit", ("--wish", "turns=5")),
     (
         "cord-lattice",
@@ -268,8 +269,9 @@ def test_advice_is_accepted(
     code, _, err = ran(capsys, file, *refused)
     assert code in (2, 3)
     assert re.search(advice, err)
-    code, _, err = ran(capsys, file, *followed)
-    assert code == 0, err
+    if followed:
+        code, _, err = ran(capsys, file, *followed)
+        assert code == 0, err
 
 
 def test_a_search_has_one_bar_to_its_end(

@@ -19,6 +19,7 @@ from scenes.files import samples
 from scenes.fit.fields import field_at
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
 from scenes.quantities import Count, Quantity, marker_of
+from tests.varied_samples import VARIED
 
 SHELF = Shelf.shipped()
 
@@ -221,14 +222,16 @@ def not_accepted(design: Design, changes: dict[str, Any], told: DesignProblem) -
             yield " -> ".join(seen)
 
 
-@pytest.mark.parametrize("name", samples.names())
+# One sample in each unit stands for what all have.
+WHOLE = ("half-scale", "ringed-guide")
+
+
+@pytest.mark.parametrize("name", sorted({*VARIED, *WHOLE}))
 def test_every_advice_helps(name: str) -> None:
     design = samples.load(name).without_variants()
     seen: set[tuple[str, ...]] = set()
     failed: list[str] = []
-    # One sample in each unit stands for what all have.
-    whole = name in ("half-scale", "ringed-guide")
-    for path, marker in itertools.chain(numbers(design, whole=whole), listed(design)):
+    for path, marker in itertools.chain(numbers(design, whole=name in WHOLE), listed(design)):
         for value in odd(marker, design):
             told = refusal(design, {path: value})
             if told is None:

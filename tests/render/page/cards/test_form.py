@@ -21,6 +21,7 @@ from scenes.files import samples
 from scenes.numerals import read_number
 from scenes.problems import DesignProblem
 from scenes.quantities import Units, caliper_number, marker_of, plain_number
+from tests.varied_samples import VARIED
 
 
 def bare(name: str = "half-scale", **changes: object) -> Design:
@@ -35,7 +36,7 @@ def fields_of(design: Design, units: Units = Units.MM) -> dict[str, form.Json]:
 # ---- every kind of layer has its card
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_every_field_of_every_part_is_on_a_card(name):
     """Whatever is added to the models is on the page, without a line for it there."""
     design = bare(name)
@@ -63,7 +64,7 @@ def test_no_known_kind_of_layer_falls_back_to_text():
     assert shown.count("toml") < 0.05 * len(shown)
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_every_field_has_words(name):
     for field in form.all_fields(form.cards_of(bare(name), Units.MM)):
         assert field["label"]
@@ -72,7 +73,7 @@ def test_every_field_has_words(name):
             assert len(field["help"]) > 8, field["path"]
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 @pytest.mark.parametrize("units", list(Units))
 def test_what_a_field_shows_may_be_typed_back(name, units):
     """Six figures of a number are the number; of inches, what a caliper reads."""
@@ -114,7 +115,7 @@ def test_inches_are_shown_as_a_caliper_reads_them(mm, text):
     assert caliper_number(mm, Units.MM) == plain_number(mm)
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_no_two_fields_of_a_sweep_are_called_the_same(name):
     cards = form.cards_of(bare(name), Units.MM)
     labels = [form.sweep_label(card, field) for card, field in form.sweep_fields(cards)]
@@ -159,7 +160,7 @@ def test_whole_numbers_stay_whole():
     assert all(isinstance(one, int) for one in (low, high, step))
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_the_ends_of_every_slider_are_right(name):
     design = bare(name)
     warned = len(design.warnings)
@@ -212,7 +213,7 @@ def test_whole_cells_can_be_taken_with_one_press():
     assert not [one for one in again if one["take"]]
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 @pytest.mark.parametrize("units", list(Units))
 def test_numbers_are_told_in_the_units_shown(name, units):
     design = bare(name)
