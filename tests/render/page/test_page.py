@@ -96,7 +96,7 @@ def ended(pids: set[int]) -> None:
 
 
 def test_without_the_key_nothing_is_answered(program: Program) -> None:
-    for path in ("", "index.html", "page/look.css", "ws/x", "vue.global.js", "sent/1/a.png"):
+    for path in ("", "index.html", "page/parts.js", "ws/x", "vue.global.js", "sent/1/a.png"):
         code, text = program.ask(path, session=False)
         assert code == 403, path
         assert b"key" in text
