@@ -179,7 +179,7 @@
 
   const ThreadField = {
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0, own: false }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0, own: false, returning: false }),
     computed: {
       thread() {
         return this.bench.threads.find((thread) => thread.name === this.shownValue);
@@ -269,15 +269,20 @@
       },
       /** Back to the list, from a thread of one's own that is left out. */
       list() {
+        // What had the focus goes away with the form: the list must not take that for being left.
+        this.returning = true;
         this.own = false;
-        this.$nextTick(() => this.$refs.search.focus());
+        this.$nextTick(() => {
+          this.$refs.search.focus();
+          this.returning = false;
+        });
       },
       kept(name) {
         this.choose({ name });
       },
       left(event) {
         // While a thread is described its photograph, or the design's name, is asked for elsewhere.
-        if (this.own) return;
+        if (this.own || this.returning) return;
         if (!this.$el.contains(event.relatedTarget)) this.open = false;
       },
       place(thread) {
