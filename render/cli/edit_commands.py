@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from cyclopts import App, Parameter
 
 from materials.thread import Thread, ThreadKind
-from materials.toml_text import parse_value_or_words
+from materials.toml_text import TextKind, parse_value_or_words
 from render.cli.converters import Listed, Number, Whole
 from render.cli.streams import print_line, print_sentence
 from render.common.problems import RequestProblem
@@ -25,11 +25,20 @@ from scenes.editing.first_layer import text_with_first_layer
 from scenes.editing.variant_edits import described, losses_by_removal
 from scenes.files import storage
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
+from scenes.starting.guide_list import read_guides, with_guides
 
 __all__ = ["add", "agree", "change", "duplicate", "move", "remove", "shelf", "variant"]
 
 _WRAP = "wrap"
 """What `add` and `remove` take for a whole wrap."""
+
+_GUIDES = TextKind(
+    "list of guides",
+    "give a text with a distance from the butt and the length of a foot in each line",
+    "give a distance from the butt and the length of a foot in each line",
+    storage.DESIGN_TEXT.limits,
+)
+"""Names and advice of a file of guides, for refusals."""
 
 _LONGEST_ANSWER = 100_000
 """Characters that are read of a customer's answer."""
@@ -40,7 +49,14 @@ variant = App(
 shelf = App(name="shelf", help="Your own shelf of threads: a file beside the design.")
 
 
-def change(file: str, /, *changes: str, swap: Listed = (), wrap: str | None = None) -> None:
+def change(
+    file: str,
+    /,
+    *changes: str,
+    swap: Listed = (),
+    guides: Path | None = None,
+    wrap: str | None = None,
+) -> None:
     """Change fields of a design file, and leave the rest of it as it stands.
 
     Parameters
@@ -53,13 +69,19 @@ def change(file: str, /, *changes: str, swap: Listed = (), wrap: str | None = No
     swap : str
         A thread for another everywhere on the rod, such as "Sloe Black A=Gorse Gold A"; repeat it
         for more.
+    guides : Path, optional
+        A text with a guide in each line: its distance from the butt, the length of its foot and,
+        if you like, the diameter of its ring. Guides that there are stay bound as they are.
     wrap : str, optional
         Which wrap of a rod with several; the first if not given.
     """
-    if not (changes or swap):
+    if not (changes or swap or guides):
         raise RequestProblem("change: nothing to change; give a field and a value: relief.gap=22.")
     desk = _open_desk(file, wrap)
     values: dict[str, Any] = {}
+    if guides is not None:
+        listed = read_guides(storage.read(guides, _GUIDES), desk.design.units)
+        values |= with_guides(desk.design, listed)
     for item in swap:
         old, equals, new = (part.strip() for part in item.partition("="))
         if not (old and new):

@@ -58,8 +58,8 @@ def check_feet(spec: BlankSpec, blank: Blank, shelf: Shelf, units: Units) -> Non
         if foot.width is not None and foot.width > thick:
             raise DesignProblem.at(
                 f"{path}.width",
-                f"{length(foot.width, units)} is wider than the blank there, "
-                f"{about(thick, units)}; give the width of the foot, that or less.",
+                f"{length(foot.width, units)} is wider than the blank there; give "
+                f"{about(thick, units)} or less, the width of the foot.",
             )
         room = guide_sizes(foot, blank).end_length
         rings, band, trim = (

@@ -8,7 +8,7 @@ from scenes.parts.blank import THICKEST_BLANK
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import Units
 
-__all__ = ["FIELD", "line_of_station", "read_readings"]
+__all__ = ["FIELD", "cells", "line_of_station", "number_in", "read_readings", "units_named"]
 
 FIELD = "readings"
 """Name of the field in a refusal."""
@@ -84,7 +84,7 @@ def _read(text: str, units: Units) -> list[tuple[float, float, int]]:
     given = units
     for number, line in enumerate(text.splitlines(), 1):
         if not re.search(r"\d", line):
-            given = _units_named(line) or given
+            given = units_named(line) or given
             continue
         if _COMMAS_FOR_BOTH.fullmatch(line.strip()):
             raise DesignProblem.at(
@@ -92,15 +92,15 @@ def _read(text: str, units: Units) -> list[tuple[float, float, int]]:
                 f"{shown(line.strip())} in line {number} has commas between its numbers and within "
                 "them; put a semicolon or a space between the two numbers.",
             )
-        cells = list(_cells(line))
-        if len(cells) != 2:
+        texts = list(cells(line))
+        if len(texts) != 2:
             raise DesignProblem.at(
                 FIELD,
                 f"{shown(line.strip())} in line {number} holds "
-                f"{'one number' if len(cells) == 1 else f'{len(cells)} numbers'}; give two, the "
+                f"{'one number' if len(texts) == 1 else f'{len(texts)} numbers'}; give two, the "
                 "distance from the butt and the diameter there.",
             )
-        at, diameter = (_number(cell, given, units, number) for cell in cells)
+        at, diameter = (number_in(one, given, units, number, FIELD) for one in texts)
         found.append((at, diameter, number))
     if not _FEWEST <= len(found) <= _MOST:
         count = "1 reading is" if len(found) == 1 else f"{len(found)} readings are"
@@ -122,14 +122,25 @@ def _distance_first(
     return found
 
 
-def _units_named(heading: str) -> Units | None:
+def units_named(heading: str) -> Units | None:
+    """Find the unit that a heading names; None if it names none.
+
+    Parameters
+    ----------
+    heading : str
+    """
     if _MILLIMETRES.search(heading):
         return Units.MM
     return Units.IN if _INCHES.search(heading.strip()) else None
 
 
-def _cells(line: str) -> Iterator[str]:
-    """Yield the texts of the numbers in a line."""
+def cells(line: str) -> Iterator[str]:
+    """Yield the texts of the numbers in a line.
+
+    Parameters
+    ----------
+    line : str
+    """
     for sign in ("\t", ";"):
         if sign in line:
             yield from (cell for cell in line.split(sign) if cell.strip())
@@ -144,12 +155,31 @@ def _cells(line: str) -> Iterator[str]:
     yield from (found[0] for found in _NUMBER.finditer(line))
 
 
-def _number(cell: str, given: Units, units: Units, line: int) -> float:
+def number_in(cell: str, given: Units, units: Units, line: int, field: str) -> float:
+    """Read one number of a list.
+
+    Parameters
+    ----------
+    cell : str
+    given : Units
+        Of the number, if it says none itself.
+    units : Units
+        Of the result.
+    line : int
+        Where it stands, for a refusal.
+    field : str
+        Name of the list, for a refusal.
+
+    Raises
+    ------
+    DesignProblem
+        If it is no number.
+    """
     try:
         value = read_number(cell.strip(), given)
     except DesignProblem as problem:
         sentence = str(problem).replace(" is not a number", f" in line {line} is not a number", 1)
-        raise DesignProblem.at(FIELD, sentence) from None
+        raise DesignProblem.at(field, sentence) from None
     if given is units:
         return float(value)
     return float(f"{value * given.in_mm / units.in_mm:.6g}")

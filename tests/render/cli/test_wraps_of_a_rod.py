@@ -196,3 +196,32 @@ def test_a_thread_is_swapped_on_the_whole_rod(
         assert main(["change", str(file), "--swap", swap]) == 2
         assert said in capsys.readouterr().err
         assert file.read_bytes() == before
+
+
+def test_guides_come_from_a_list(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    guide = '\n[[blank.fitted]]\nkind = "guide"  # bound plainly\nat = 550\nlength = 30\n'
+    guide += 'thread = "Gorse Gold A"\n'
+    file.write_text(samples.text("ringed-grip-wrap") + guide, "utf-8")
+    table = file.parent / "guides.csv"
+    table.write_text("place;foot;ring\n570;12;6\n\n420;26;16\n500;18;10\n", "utf-8")
+    assert main(["change", str(file), "--guides", str(table)]) == 0
+    text = file.read_text("utf-8")
+    fitted = tomllib.loads(text)["blank"]["fitted"]
+    before = tomllib.loads(samples.text("ringed-grip-wrap"))["blank"]["fitted"]
+    assert fitted[: len(before)] == before
+    found = [(one["at"], one["length"], one["ring"]) for one in fitted[len(before) :]]
+    assert found == [(420, 26, 16), (500, 18, 10), (570, 12, 6)]
+    assert {one["thread"] for one in fitted[len(before) :]} == {"Gorse Gold A"}
+    assert "# bound plainly" in text
+    capsys.readouterr()
+    for lines, said in (
+        ("place\n", "the list holds no guide"),
+        ("420;26\n500\n", '"500" in line 2 does not hold two or three numbers'),
+        ("420;x\n", '"x" in line 1 is not a number'),
+        ("420;260\n", "260 mm is not between 2 and 150 mm"),
+        ("420;26\n" * 500, "entries are more than 24"),
+    ):
+        table.write_text(lines, "utf-8")
+        assert main(["change", str(file), "--guides", str(table)]) == 2
+        assert said in capsys.readouterr().err
+        assert file.read_text("utf-8") == text
