@@ -10,6 +10,7 @@ from render.common.file_size import megabytes
 from render.output.film import Film
 from render.request.capture_settings import CaptureSettings
 from render.request.subject import Subject
+from scenes.customer.reply import LETTERS
 
 __all__ = ["PAGES", "PAGE_SIZE", "write_spin_page"]
 
@@ -74,5 +75,5 @@ def write_spin_page(
         what = f"made {width}x{height} with {made.film.frames} frames to fit: {weight}"
     else:
         what = f"{frames}, {weight}"
-    letters = [f"{letter}: {label}" for letter, label in zip("ABCD", labels, strict=False)]
+    letters = [f"{letter}: {label}" for letter, label in zip(LETTERS, labels, strict=False)]
     return f"{output}: {'; '.join([what, *letters])}"

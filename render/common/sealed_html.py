@@ -1,6 +1,7 @@
 """HTML files that hold all they need: their head, the policy that forbids every request, and JSON.
 
-The policy admits one style and one script, by their hashes (Content Security Policy Level 3, W3C).
+The policy admits one style and the scripts of the page, by their hashes (Content Security Policy
+Level 3, W3C).
 """
 
 import base64
@@ -22,6 +23,7 @@ def sealed_page(
     style: str,
     script: str = "",
     *,
+    first: str = "",
     own_files: bool = False,
     design: str = "",
 ) -> str:
@@ -34,7 +36,9 @@ def sealed_page(
     body : str
         HTML inside the body element.
     style, script : str
-        What is added to the common style, and the page's one script; empty for a page without.
+        What is added to the common style, and the page's last script; empty for a page without.
+    first : str
+        A script that stands in `body`; empty for none.
     own_files : bool
         Admit pictures and films from the place that the page comes from.
     design : str
@@ -48,7 +52,7 @@ def sealed_page(
     style = f"{_asset('sealed_page.css')}{style}"
     meta = f'<meta name="design" content="{html.escape(design)}">\n' if design else ""
     return Template(_asset("sealed_page.html")).substitute(
-        policy=content_policy(style, script, own_files=own_files),
+        policy=content_policy(style, *filter(None, (first, script)), own_files=own_files),
         software=SOFTWARE,
         meta=meta,
         title=html.escape(title),
@@ -58,13 +62,15 @@ def sealed_page(
     )
 
 
-def content_policy(style: str, script: str = "", *, own_files: bool = False) -> str:
-    """Policy of a page that admits this style, this script and pictures inside the page.
+def content_policy(style: str, *scripts: str, own_files: bool = False) -> str:
+    """Policy of a page that admits this style, these scripts and pictures inside the page.
 
     Parameters
     ----------
-    style, script : str
-        Text of the page's style element and of its script element; empty for a page without one.
+    style : str
+        Text of the page's style element.
+    *scripts : str
+        Text of each of its script elements.
     own_files : bool
         Admit pictures and films from the place that the page comes from.
     """
@@ -72,7 +78,7 @@ def content_policy(style: str, script: str = "", *, own_files: bool = False) -> 
     return "; ".join(
         (
             "default-src 'none'",
-            *((f"script-src {_hash(script)}",) if script else ()),
+            *((f"script-src {' '.join(map(_hash, scripts))}",) if scripts else ()),
             f"style-src {_hash(style)}",
             f"img-src data:{own}",
             *((f"media-src{own}",) if own else ()),

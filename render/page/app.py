@@ -91,6 +91,7 @@ _SCRIPTS = (
     "uploads/photographs.js",
     "compare/variants.js",
     "cards/shelf.js",
+    "send/send.js",
     "cards/cards.js",
     "start/start.js",
     "answer/answer.js",
@@ -131,6 +132,7 @@ _PLUGINS = (
     "turnlight_photographs",
     "turnlight_variants",
     "turnlight_shelf",
+    "turnlight_send",
     "turnlight_cards",
     "turnlight_start",
     "turnlight_answer",
@@ -151,8 +153,8 @@ _PARTS = (
 )
 """Templates of the page's parts, inserted where `shell.html` names them."""
 
-_ENTRY = "server/entry.js"
-"""Script that runs before the framework's client."""
+_FIRST = ("setting_up.js", "server/entry.js")
+"""Scripts that run before the framework's client."""
 
 _DRAWING = "drawing.js"
 """Script of the browser's drawing, put together from the files of `render.browser`."""
@@ -167,7 +169,7 @@ of loading the page."""
 _NUMBERS = count(1)
 """Numbers for unique server names: the framework keeps every server by its name."""
 
-_TAB_STATE = ["send_open", "side_open", "side_name", "side_unkept", "side_values"]
+_TAB_STATE = ["send_open", "side_open", "side_kept", "side_unkept", "side_values"]
 """State that the page's scripts write, separately in each tab; the program never reads it."""
 
 GUESTS_MAY = (
@@ -459,7 +461,7 @@ def _script_of_parts() -> str:
 
 
 _SERVED: dict[str, Callable[[], str]] = {
-    _ENTRY.rpartition("/")[2]: partial(_read, _ENTRY),
+    **{Path(path).name: partial(_read, path) for path in _FIRST},
     _LOOK: partial(_read, _LOOK),
     _DRAWING: drawing_script_of_page,
     _PARTS_SCRIPT: _script_of_parts,

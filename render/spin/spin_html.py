@@ -1,8 +1,8 @@
 """The spin page's text: one HTML file with its pictures, style and script inside.
 
 Text from a design (title, notes, labels) is escaped in the HTML, and is JSON without any ``<`` in
-the data block. The page's policy admits only this style and this script, and forbids every request
-(`render.common.sealed_html`).
+the data block. The page's policy admits only this style and these scripts, and forbids every
+request (`render.common.sealed_html`).
 """
 
 import base64
@@ -21,12 +21,9 @@ from render.browser.scripts import drawing_script
 from render.common.sealed_html import json_text, sealed_page
 from render.common.tags import Tag
 from render.output.film import Film
-from scenes.customer.reply import REMARK
+from scenes.customer.reply import LETTERS, REMARK
 
-__all__ = ["LETTERS", "PageContent", "spin_html"]
-
-LETTERS = "ABCD"
-"""Letters of the designs to switch between, on their buttons and keys."""
+__all__ = ["PageContent", "spin_html"]
 
 TYPE = "image/webp"
 
@@ -120,7 +117,7 @@ def spin_html(
         HTML with line feeds (LF) as line ends, to be written as UTF-8.
     """
     style, page = _asset("page.css"), _asset("page.html")
-    script = _script(model is not None, answered=bool(content.replies))
+    failing, script = _asset("failing.js"), _script(model is not None, bool(content.replies))
     packed = [[base64.b64encode(frame).decode("ascii") for frame in turn] for turn in pictures]
     # The first frame is an image element, visible before the script runs, or if it must not run.
     first, packed[0][0] = packed[0][0], ""
@@ -158,16 +155,19 @@ def spin_html(
                 "designs": packed,
             }
         ),
+        failing=failing,
         model=_model(model),
         solid="" if model is None else _SOLID,
         flat="" if model is None else _FLAT,
         choices="" if model is None else _choices(model),
     )
-    return sealed_page(content.tag.title, body, style, script, design=content.tag.design)
+    return sealed_page(
+        content.tag.title, body, style, script, first=failing, design=content.tag.design
+    )
 
 
 @cache
-def _script(drawn: bool, *, answered: bool) -> str:
+def _script(drawn: bool, answered: bool) -> str:
     """The page's script; with the drawing of the rod itself and the answer, or without them."""
     answer = [_asset("answer.js")] if answered else []
     if not drawn:

@@ -28,11 +28,11 @@ from render.output.size_limit import (
 )
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject
-from render.spin.spin_html import LETTERS, PageContent, spin_html
+from render.spin.spin_html import PageContent, spin_html
 from scenes.building.build import Plan
 from scenes.customer.notes import customer_notes
 from scenes.customer.number import design_number
-from scenes.customer.reply import Scheme, reply_text
+from scenes.customer.reply import LETTERS, Scheme, reply_text
 from scenes.design.document import Design
 from scenes.stage.camera import Camera
 

@@ -14,7 +14,18 @@ from scenes.design.variants import variants
 from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, shown
 
-__all__ = ["REMARK", "Scheme", "agreement_words", "reply_text", "schemes_of", "with_agreement"]
+__all__ = [
+    "LETTERS",
+    "REMARK",
+    "Scheme",
+    "agreement_words",
+    "reply_text",
+    "schemes_of",
+    "with_agreement",
+]
+
+LETTERS = "ABCD"
+"""Letters of the designs on a customer's page, which a thumb switches between: it has no more."""
 
 REMARK = "Remark:"
 """Word before what the customer adds; the last of the text."""
@@ -247,10 +258,13 @@ def _other_named(text: str, chosen: Scheme, schemes: list[Scheme]) -> str:
     words = found[1].casefold()
     labels = {scheme.label for scheme in schemes if scheme.label}
     named = [label for label in labels if re.search(rf"\b{re.escape(label.casefold())}\b", words)]
-    # Of labels within one another, the longest is meant.
-    longest = max(named, key=len, default="")
-    is_chosen = longest == chosen.label or chosen.label.endswith(f": {longest}")
-    return "" if is_chosen else longest
+    # Of labels within one another, the longest is meant. Words that tell designs apart may stand
+    # beside the name of the chosen one, and be the name of another.
+    within = [label for label in named if label != chosen.label and chosen.label in label]
+    if chosen.label in named and not within:
+        return ""
+    meant = max(within or named, key=len, default="")
+    return "" if chosen.label.endswith(f": {meant}") else meant
 
 
 def _remark_in(text: str, customer: str) -> str:

@@ -22,12 +22,16 @@ __all__ = [
     "losses_by_removal",
     "made_the_design",
     "renamed",
+    "short_name",
     "with_former_design_kept",
     "with_variant",
 ]
 
 _OF_THE_FILE = ("turnlight", "units", "shelf", "variants")
 """Fields of a document that no variant changes."""
+
+_GLANCE = 40
+"""Characters of a name that is made of differences; of one that is typed there may be more."""
 
 
 def with_variant(base: Design, changed: Design, name: str, replacing: str = "") -> Design:
@@ -295,6 +299,34 @@ def _place(design: Design, name: str) -> int:
             return place
     variant(design, name)  # refuses the name, with the nearest one
     raise AssertionError(name)
+
+
+def short_name(words: Sequence[str]) -> str:
+    """Name a design by what differs in it, in few words.
+
+    Parameters
+    ----------
+    words : sequence of str
+        As `scenes.design.differences.differences` words them.
+
+    Returns
+    -------
+    str
+        As many of them as are not too long to be read at a glance, the first at least; how many
+        more there are is said as a number. Empty if nothing differs.
+    """
+    if not words:
+        return ""
+    first, *rest = words
+    if len(first) > _GLANCE:
+        first = f"{first[:_GLANCE].rsplit(' ', 1)[0].rstrip(' +,')} …"
+    told = [first]
+    for more in rest:
+        if len(", ".join([*told, more])) > _GLANCE:
+            break
+        told.append(more)
+    left = len(words) - len(told)
+    return ", ".join(told) + (f" and {left} more" if left else "")
 
 
 def free_name(wanted: str, taken: Sequence[str]) -> str:

@@ -99,7 +99,7 @@ class Side:
         # A page that is opened anew goes on with its view, and so with its sweep.
         self._sweeps: WeakKeyDictionary[ClientView, _Sweep] = WeakKeyDictionary()
         self._fields: dict[str, Json] = {}
-        self._state.update({"side_fields": [], "side_name": "", "side_unkept": ""})
+        self._state.update({"side_fields": [], "side_kept": "", "side_unkept": ""})
         for name, right, answer in (
             ("side_pin", Right.LOOK, self._pin),
             ("side_unpin", Right.LOOK, self._unpin),

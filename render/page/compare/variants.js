@@ -1,5 +1,46 @@
 // The card of the variants: what each changes, why one is set aside, and what can be done with it.
 (() => {
+  /** A variant that has just been kept under a proposed name, which is changed in its place. */
+  const Kept = {
+    inject: ["trame"],
+    props: { name: String },
+    emits: ["renamed", "close"],
+    data: () => ({ typed: "", problem: "" }),
+    watch: {
+      name: {
+        handler(name) {
+          this.typed = name;
+          this.problem = "";
+        },
+        immediate: true,
+      },
+    },
+    mounted() {
+      // A keyboard on the screen would cover what is looked at.
+      if (matchMedia("(pointer: fine)").matches) this.$refs.name.select();
+    },
+    methods: {
+      async rename() {
+        const wanted = this.typed.trim();
+        if (!wanted || wanted === this.name) {
+          this.typed = this.name;
+          return;
+        }
+        const answer = await window.turnlight_fields.request(this.trame, "variant_rename", [this.name, wanted]);
+        this.problem = answer.problem;
+        if (!answer.problem) this.$emit("renamed", wanted);
+      },
+    },
+    template: `
+      <div class="kept" data-test="kept">
+        <label class="field-head"><span class="label">Kept among the variants as</span>
+          <input class="text" ref="name" v-model="typed" maxlength="60" data-test="kept-name" :aria-invalid="Boolean(problem)"
+            @change="rename" @keydown.enter.prevent="rename" @keydown.esc.stop="typed = name" @input="problem = ''"></label>
+        <button type="button" class="btn quiet" title="It stays among the variants" @click="$emit('close')">Done</button>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+      </div>`,
+  };
+
   const Variants = {
     inject: ["trame"],
     props: { variants: Array },
@@ -17,7 +58,7 @@
       async beside(variant) {
         const answer = await this.ask("variant_open", variant.name);
         if (!answer || answer.problem) return;
-        this.trame.state.set("side_name", variant.name);
+        this.trame.state.set("side_kept", "");
         this.trame.state.set("side_open", true);
       },
       rename(variant) {
@@ -66,6 +107,7 @@
   window.turnlight_variants = {
     install(app) {
       app.component("tl-variants", Variants);
+      app.component("tl-kept", Kept);
     },
   };
 })();

@@ -10,8 +10,9 @@ from render.page.server.arguments import Line
 from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.server.sockets import Client
+from scenes.design.differences import paired_differences
 from scenes.design.field_words import in_words
-from scenes.editing.variant_edits import described
+from scenes.editing.variant_edits import described, free_name, short_name
 from scenes.problems import one_of, printable
 
 __all__ = ["Variants"]
@@ -68,27 +69,38 @@ class Variants:
             )
         return answer
 
-    def _keep(self, client: Client, name: Line) -> Json:
-        """Store the changes since a client's pin as a variant."""
+    def _keep(self, client: Client, name: Line = "") -> Json:
+        """Store the changes since a client's pin as a variant; without a name, under a free one."""
         desk, pin = self._page.desk, self._side.pin_of(client)
-        answer = attempt(desk, lambda: desk.keep_variant(name.strip(), pin))
+        called = name.strip() or self._proposed(pin, of_pinned=False)
+        answer = attempt(desk, lambda: desk.keep_variant(called, pin))
         if pin is not None and not answer["problem"]:
             # The variant is no longer open; a change kept under its name again would be another.
             self._side.pin(client, replace(pin, variant=""))
         return self._told(
             client,
-            answer,
-            f"{name.strip()} is kept among the variants; the design is A again.",
+            {**answer, "name": called},
+            f"{printable(called)} is kept among the variants; the design is A again.",
         )
 
-    def _keep_pinned(self, client: Client, name: Line) -> Json:
+    def _keep_pinned(self, client: Client, name: Line = "") -> Json:
         """Store what a client has pinned as a variant; B stays the design."""
         desk, pin = self._page.desk, self._side.pin_of(client)
+        called = name.strip() or self._proposed(pin, of_pinned=True)
         return self._told(
             client,
-            attempt(desk, lambda: desk.keep_pinned(name.strip(), pin)),
-            f"B is the design; A is kept among the variants as {name.strip()}.",
+            {**attempt(desk, lambda: desk.keep_pinned(called, pin)), "name": called},
+            f"B is the design; A is kept among the variants as {printable(called)}.",
         )
+
+    def _proposed(self, pin: Pin | None, *, of_pinned: bool) -> str:
+        """A free name for one of two designs: what differs in it from the other."""
+        design = self._page.desk.design
+        if pin is None:
+            return "variant"  # it is refused, with the reason
+        words = paired_differences(pin.whole, design, design.units)[0 if of_pinned else 1]
+        wanted = short_name(words) or ("A" if of_pinned else "B")
+        return free_name(wanted, [variant.name for variant in design.variants])
 
     def _promote(self, client: Client, name: Line) -> Json:
         """Make a variant the design."""

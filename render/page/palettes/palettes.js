@@ -3,7 +3,7 @@
   const Palettes = {
     inject: ["trame", "bench"],
     props: { palettes: Object },
-    data: () => ({ open: false, problem: "", naming: false, name: "" }),
+    data: () => ({ open: false, problem: "", kept: "" }),
     computed: {
       listed() {
         return this.palettes.listed || [];
@@ -22,8 +22,7 @@
       },
       tried() {
         this.problem = "";
-        this.naming = false;
-        this.name = this.scheme ? this.scheme.name : "";
+        if (this.scheme) this.kept = "";
       },
     },
     created() {
@@ -58,12 +57,10 @@
         if (place === this.tried) this.ask("palettes_leave");
         else this.ask("palettes_try", place);
       },
-      begin() {
-        this.naming = true;
-        this.$nextTick(() => this.$refs.name.select());
-      },
-      keepVariant() {
-        return this.ask("palettes_keep_variant", this.name);
+      async keepVariant() {
+        const answer = await window.turnlight_fields.request(this.trame, "palettes_keep_variant", [""]);
+        this.problem = answer.problem;
+        if (!answer.problem) this.kept = answer.name;
       },
       words(scheme) {
         return `${scheme.name}, ${scheme.rule}: ${scheme.threads.map((thread) => thread.name).join(", ")}`;
@@ -88,18 +85,14 @@
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <template v-if="scheme">
             <p class="soft"><strong>{{ scheme.name }}</strong>, {{ scheme.rule }}: {{ scheme.threads.map((thread) => thread.name).join(", ") }}. Shown on the rod, and not in the design yet.</p>
-            <form class="field-head" v-if="naming" @submit.prevent="keepVariant">
-              <label for="palette-name">Name</label>
-              <input class="text" id="palette-name" ref="name" v-model="name" maxlength="60" required @keydown.esc="naming = false">
-              <button type="submit" class="btn">Keep it</button>
-            </form>
-            <div class="row-buttons" v-else>
+            <div class="row-buttons">
               <button type="button" class="btn main" data-test="palette-keep" @click="ask('palettes_keep')">Keep this</button>
-              <button type="button" class="btn" data-test="palette-variant" @click="begin">Keep as a variant</button>
+              <button type="button" class="btn" data-test="palette-variant" @click="keepVariant">Keep as a variant</button>
               <button type="button" class="btn quiet" data-test="palette-leave" @click="ask('palettes_leave')">The design’s own</button>
             </div>
           </template>
-          <p class="soft" v-else-if="listed.length">Tap one to see it on the rod; tap it again, or press Esc, for the design’s own.</p>
+          <tl-kept v-if="kept && !scheme" :name="kept" @renamed="kept = $event" @close="kept = ''"></tl-kept>
+          <p class="soft" v-if="!scheme && listed.length">Tap one to see it on the rod; tap it again, or press Esc, for the design’s own.</p>
         </div>
       </details>`,
   };

@@ -12,6 +12,8 @@ from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
 from scenes.design.document import Design
+from scenes.design.pictured import pictured
+from scenes.editing.variant_edits import free_name
 from scenes.palettes.schemes import Scheme, schemes
 from scenes.problems import DesignProblem, printable
 
@@ -84,13 +86,15 @@ class Palettes:
         desk = self._page.desk
         return attempt(desk, lambda: desk.keep_trial(f"colours: {self._name}"))
 
-    def _keep_variant(self, name: Line) -> Json:
-        """Keep the colours that are tried as a variant."""
-        desk, called = self._page.desk, name.strip()
+    def _keep_variant(self, name: Line = "") -> Json:
+        """Keep the colours that are tried as a variant, under a free name if none is given."""
+        desk = self._page.desk
+        taken = [variant.name for variant in desk.design.variants]
+        called = name.strip() or (free_name(self._name, taken) if self._name else "")
         answer = attempt(desk, lambda: desk.keep_trial_as_variant(called))
         if not answer["problem"]:
             self._page.show_status(f"{printable(called)} is kept among the variants.")
-        return answer
+        return {**answer, "name": called}
 
     # --- inside -------------------------------------------------------------------------------
 
@@ -103,12 +107,12 @@ class Palettes:
         desk = self._page.desk
         if self._found_for is None or not self._is_fresh():
             self._found = schemes(desk.design, desk.shelf, desk.own_threads)
-            self._found_for = desk.design, desk.shelf
+            self._found_for = pictured(desk.design), desk.shelf
         self._show()
 
     def _is_fresh(self) -> bool:
         desk = self._page.desk
-        return self._found_for == (desk.design, desk.shelf)
+        return self._found_for == (pictured(desk.design), desk.shelf)
 
     def _fresh(self, place: int) -> Scheme:
         if not self._is_fresh():

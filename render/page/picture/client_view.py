@@ -7,6 +7,7 @@ They start as in the design, and changing them does not change the design.
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from time import monotonic
 from typing import Any
 
@@ -28,7 +29,8 @@ from render.page.workers.render_messages import (
 from render.request.subject import Size, Subject
 from scenes.customer.number import dry
 from scenes.design.differences import differences
-from scenes.design.document import Design, document_of, with_changes
+from scenes.design.document import document_of, with_changes
+from scenes.design.pictured import pictured
 from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.quantities import Units
 from scenes.stage.exposure import shared_light
@@ -113,6 +115,7 @@ class ClientView:
             "pic_filling": {},
             "pic_trouble": "",
             "side_pinned": False,
+            "side_variant": "",
             "side_labels": {"A": "", "B": ""},
             "side_differences": [],
         }
@@ -205,7 +208,7 @@ class ClientView:
         update = {"light": light, "camera": camera}
         if self._look["dry"]:
             design = dry(design)
-        return Subject(design.model_copy(update=update), subject.shelf, subject.beside)
+        return replace(subject, design=design.model_copy(update=update))
 
     def _light_and_camera(self) -> tuple[LightSpec, CameraSpec]:
         """Light and camera of the view, as parts of a design; the camera's turn is 0."""
@@ -333,7 +336,7 @@ class ClientView:
 
     def _set_pin(self, pin: Pin | None) -> None:
         self.pin = pin
-        self._show(side_pinned=pin is not None)
+        self._show(side_pinned=pin is not None, side_variant=pin.variant if pin else "")
         if pin is None:
             self._set_mode(MODES[0])
 
@@ -438,11 +441,16 @@ class ClientView:
             sides = {"A": self.pin.subject, "B": desk.drawn}
         light, camera = self._light_and_camera()
         light = shared_light(light, (subject.plan() for subject in sides.values()))
-        self._sides = {
+        shown = {
             name: _untitled(self._lit(subject, light, camera)) for name, subject in sides.items()
         }
-        self._begin_epoch()
         identity = self.size, tuple(sides), desk.path, desk.called
+        if (shown, identity) == (self._sides, self._identity) and not self._state["pic_trouble"]:
+            # Nothing of what has changed shows on the rod: the pictures are right, and stay.
+            self._caption()
+            return
+        self._sides = shown
+        self._begin_epoch()
         if identity != self._identity:
             # Pictures of earlier epochs show another document or have another size: drop late ones.
             self._identity, self._began = identity, self.epoch
@@ -586,6 +594,5 @@ def _at(document: Mapping[str, Any], path: str) -> Any:
 
 
 def _untitled(subject: Subject) -> Subject:
-    """A subject without the texts that no picture shows."""
-    design: Design = subject.design.model_copy(update={"title": "-", "notes": ""})
-    return Subject(design, subject.shelf, subject.beside)
+    """A subject without what no picture shows."""
+    return Subject(pictured(subject.design), subject.shelf, subject.beside)

@@ -93,8 +93,10 @@
       caption(side) {
         const isShown = ({ epoch, number }) =>
           this.ownDrawn ? number <= this.ownNumber : epoch <= this.shownEpoch;
-        const { labels } = this.captions.findLast(isShown) || this.captions.at(-1);
-        return labels[side];
+        const newest = this.captions.at(-1).labels[side];
+        const shown = (this.captions.findLast(isShown) || this.captions.at(-1)).labels[side];
+        // Until its first picture is drawn, what differs already would be called the same.
+        return ["", "the same", "as kept"].includes(shown) && newest !== shown ? `${newest} (being drawn)` : shown;
       },
 
       /* Take notice of the pictures that are shown now. */

@@ -39,6 +39,7 @@ from render.page.workers.stage_worker import (
 from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.subject import Subject
 from scenes.design.document import with_changes
+from scenes.design.pictured import pictured
 from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem
 
@@ -432,6 +433,6 @@ def _is_here(request: web.Request) -> bool:
 
 def _stripped(subject: Subject) -> Subject:
     """A subject without what a stage does not depend on."""
-    update = {"title": "-", "notes": "", "light": LightSpec(), "camera": CameraSpec()}
-    design = subject.design.without_variants().model_copy(update=update)
+    update = {"light": LightSpec(), "camera": CameraSpec()}
+    design = pictured(subject.design).model_copy(update=update)
     return Subject(design, subject.shelf, subject.beside)

@@ -56,8 +56,6 @@ class ExportOption:
         File name extensions to choose from.
     presets : dict of str to Preset
         Sizes to choose from, by name.
-    compares : bool
-        Whether it shows the pinned design beside the open one.
     shapes : tuple of Shape
         Shapes to choose from; none where there is only one.
     signed : bool
@@ -68,7 +66,6 @@ class ExportOption:
     description: str
     formats: tuple[str, ...]
     presets: dict[str, Preset]
-    compares: bool = False
     shapes: tuple[Shape, ...] = ()
     signed: bool = False
 
@@ -144,14 +141,13 @@ EXPORT_OPTIONS = {
         ),
         ExportOption(
             ExportKind.COMPARISON,
-            "Design A, as it was kept, and the present one B, one above the other",
+            "Designs one above the other: A and B of a comparison, or variants",
             (".png", ".gif", ".mp4"),
             _by_size(
                 Preset((960, 640), 40, 3),
                 Preset((1280, 860), 60, 10),
                 Preset((1920, 1280), 60, 60),
             ),
-            compares=True,
         ),
         ExportOption(
             ExportKind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER
@@ -200,7 +196,6 @@ def option_state(option: ExportOption) -> dict[str, Any]:
         "description": _description(option),
         "formats": list(option.formats),
         "sizes": list(option.presets),
-        "compares": option.compares,
         "shapes": [shape.value for shape in option.shapes],
         "signed": option.signed,
     }

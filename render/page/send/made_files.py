@@ -56,7 +56,8 @@ class MadeFile:
             "number": number,
             "name": self.order.name,
             "title": printable(self.order.origin.design.title, 100),
-            "age": self.order.origin.age(now).value,
+            "designs": [printable(one, 100) for one in self.order.designs],
+            "age": self.order.age(now).value,
             "weight": megabytes(self.size),
             "url": f"sent/{self.place}/{quote(self.order.name)}",
             "notes": list(self.notes),
@@ -77,6 +78,11 @@ class MadeFiles:
     def __bool__(self) -> bool:
         """Whether there is any."""
         return bool(self._files)
+
+    @property
+    def names(self) -> set[str]:
+        """Names of the files, as they are saved."""
+        return {made.order.name for made in self._files.values()}
 
     def order(self, number: int) -> Order | None:
         """What was asked for when the file of a job was made; None if no such file is kept.

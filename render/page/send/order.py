@@ -1,6 +1,7 @@
 """What was asked for: a kind of file with its options, and the state of the design then."""
 
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
@@ -30,6 +31,13 @@ class Choice:
         Value of a `Shape`.
     signed : bool
         Whether pictures carry title, builder and mark.
+    ticks : dict of str to bool
+        Whether a design is to be in a file of several, by its key; those that the client has
+        neither ticked nor unticked are left out.
+    picked : str
+        Key of the design that a file of one is to be of; empty for the usual one.
+    looking : bool
+        Whether the client looks at the choice.
     problem : str
         Why the last file that it asked for could not be made; empty if it could.
     """
@@ -39,6 +47,9 @@ class Choice:
     size: str = "mail"
     shape: str = Shape.WIDE.value
     signed: bool = False
+    ticks: dict[str, bool] = field(default_factory=dict)
+    picked: str = ""
+    looking: bool = False
     problem: str = ""
 
 
@@ -67,24 +78,33 @@ class Origin:
         The design, without its variants and the name of its shelf.
     threads : tuple of Thread or None
         The threads that it names, None for one that the shelf lacks.
+    variants : dict of str to dict
+        The changes of its variants, by name.
     """
 
     document_number: int
     path: Path | None
     design: Design
     threads: tuple[Thread | None, ...]
+    variants: Mapping[str, object] = field(default_factory=dict)
 
-    def age(self, now: "Origin") -> Age:
+    def age(self, now: "Origin", names: Collection[str] = ()) -> Age:
         """Compare with what is open now.
 
         Parameters
         ----------
         now : Origin
+        names : collection of str
+            Names of the variants that count.
         """
         same_file = self.path is not None and self.path == now.path
         if self.document_number != now.document_number and not same_file:
             return Age.OTHER
-        same = self.design == now.design and self.threads == now.threads
+        same = (
+            self.design == now.design
+            and self.threads == now.threads
+            and all(self.variants.get(name) == now.variants.get(name) for name in names)
+        )
         return Age.PRESENT if same else Age.EARLIER
 
 
@@ -99,7 +119,8 @@ def origin_of(desk: Desk) -> Origin:
     threads = tuple(subject.shelf.get(name) for _, name in thread_names(subject.design))
     path = None if desk.path is None else desk.path.absolute()
     design = subject.design.model_copy(update={"shelf": None})
-    return Origin(desk.document_number, path, design, threads)
+    variants = {listed.name: listed.changes for listed in desk.design.variants}
+    return Origin(desk.document_number, path, design, threads, variants)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +134,12 @@ class Order:
     origin : Origin
         The document as it was then.
     choice : Choice
+    keys : tuple of str
+        Keys of the designs in it.
+    designs : tuple of str
+        What these are called.
+    names : tuple of str
+        Names of the variants among them.
     pin : Pin or None
         A of the comparison then.
     replaces : int
@@ -122,5 +149,17 @@ class Order:
     name: str
     origin: Origin
     choice: Choice
+    keys: tuple[str, ...] = ()
+    designs: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
     pin: Pin | None = None
     replaces: int = 0
+
+    def age(self, now: Origin) -> Age:
+        """Compare what it is made of with what is open now.
+
+        Parameters
+        ----------
+        now : Origin
+        """
+        return self.origin.age(now, self.names)

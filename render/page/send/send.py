@@ -6,6 +6,7 @@ wait behind it run in a new process.
 """
 
 import time
+from collections.abc import Collection, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,23 +16,26 @@ from weakref import WeakKeyDictionary
 
 from aiohttp import web
 
-from geometry.grid import Detail
 from render.common.durations import duration_text, seconds_left
 from render.common.file_size import megabytes
-from render.common.plain_name import plain_name
 from render.editor.pin import Pin
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
-from render.page.send.export_options import (
-    EXPORT_OPTIONS,
-    PAPERS,
-    SIZES,
-    Preset,
-    option_state,
-)
-from render.page.send.export_work import work_of
+from render.page.send.export_options import EXPORT_OPTIONS, SIZES, option_state
+from render.page.send.export_work import job_of, size_words, work_of
+from render.page.send.file_names import file_name
 from render.page.send.made_files import MadeFile, MadeFiles
 from render.page.send.order import Age, Choice, Order, origin_of
+from render.page.send.recent_variants import RecentVariants
+from render.page.send.sent_designs import (
+    PINNED,
+    SEVERAL,
+    SentDesign,
+    checked,
+    chosen_keys,
+    designs_to_send,
+    full_words,
+)
 from render.page.send.sent_pin import keep_sent_pin
 from render.page.server.arguments import Flag, Line, Place, Refused
 from render.page.server.host import Host
@@ -58,9 +62,6 @@ __all__ = ["Exports", "attach"]
 
 Json = dict[str, Any]
 
-_LIMITED = (".gif", ".mp4", ".webp", ".html")
-"""Formats of files that are made to fit a size limit."""
-
 _AS_IT_IS = (ExportKind.SHEET, ExportKind.ROD_SHEET, ExportKind.TEMPLATE, ExportKind.MESH)
 """Kinds of file that show the design whatever the view is of it."""
 
@@ -69,10 +70,6 @@ _STUCK = 8.0
 
 _STEP_LIMIT = 600.0
 """Seconds that one step of a job may take: the encoding of a film is one step."""
-
-_BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39}
-"""Bits for each pixel of a frame: the mean of three samples at 960 x 540 and 10 frames, which
-differ by a quarter either way."""
 
 
 @dataclass(slots=True)
@@ -146,10 +143,14 @@ class Exports:
         page.methods.declare("send_cancel", Right.OWN, self._cancel)
         page.methods.declare("send_choose", Right.OWN, self._choose)
         page.methods.declare("send_sign", Right.OWN, self._sign)
+        page.methods.declare("send_tick", Right.OWN, self._tick_design)
+        page.methods.declare("send_pick", Right.OWN, self._pick_design)
+        page.methods.declare("send_look", Right.OWN, self._look)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
         page.sockets.add_own_state(self._state_of)
-        page.desk.on_change(self._show_forecasts)
+        self._recent = RecentVariants(page.desk)
+        page.desk.on_change(self._show_choices)
         page.desk.on_change(self._list_made)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
@@ -188,6 +189,23 @@ class Exports:
         self._choice_of(client).signed = signed
         self._show_choice(client)
 
+    def _tick_design(self, client: Client, key: Line, ticked: Flag) -> None:
+        """Choose whether a design is to be in a file of several."""
+        self._choice_of(client).ticks[key] = ticked
+        self._show_choice(client)
+
+    def _pick_design(self, client: Client, key: Line) -> None:
+        """Choose the design that a file of one is to be of."""
+        self._choice_of(client).picked = key
+        self._show_choice(client)
+
+    def _look(self, client: Client, looking: Flag) -> None:
+        """Note whether a client looks at its choice, which then follows the design."""
+        choice = self._choice_of(client)
+        choice.looking, choice.problem = looking, ""
+        if looking:
+            self._show_choice(client)
+
     def _choice_of(self, client: Client) -> Choice:
         return self._choices.setdefault(self._picture.view_of(client), Choice())
 
@@ -195,64 +213,90 @@ class Exports:
         self._page.sockets.show_to(client, self._state_of(client))
 
     def _state_of(self, client: Client) -> Json:
-        choice = self._choice_of(client)
+        choice, view = self._choice_of(client), self._picture.view_of(client)
+        listed = designs_to_send(self._page.desk, view.pin, view.as_viewed)
+        keys = chosen_keys(listed, choice, self._recent.names)
+        possible = sum(one.can_be_in(choice.kind) for one in listed)
+        several = choice.kind in SEVERAL
         return {
             "send_kind": choice.kind.value,
             "send_format": choice.ending,
             "send_size": choice.size,
             "send_shape": choice.shape,
             "send_signed": choice.signed,
-            "send_forecast": self._forecast(self._picture.view_of(client), choice),
+            "send_designs": [one.state(choice.kind, keys) for one in listed],
+            "send_several": several,
+            "send_full": full_words(len(keys), possible) if several else "",
+            "send_forecast": self._forecast(choice, _subjects(listed, keys)),
             "send_problem": choice.problem,
         }
 
     def _make(self, client: Client) -> None:
-        view = self._picture.view_of(client)
-        self._order(client, self._choice_of(client), view.pin)
+        view, choice = self._picture.view_of(client), self._choice_of(client)
+        listed = designs_to_send(self._page.desk, view.pin, view.as_viewed)
+        keys = chosen_keys(listed, choice, self._recent.names)
+        self._order(client, choice, view.pin, keys)
 
     def _make_again(self, client: Client, number: Place) -> None:
         """Make a file anew of the open design, in place of one of its earlier state."""
         order = self._made.order(number)
-        if order is not None and order.origin.age(origin_of(self._page.desk)) is not Age.OTHER:
-            self._order(client, order.choice, order.pin, replaces=number)
+        if order is not None and order.age(origin_of(self._page.desk)) is not Age.OTHER:
+            self._order(client, order.choice, order.pin, order.keys, replaces=number)
 
-    def _order(self, client: Client, chosen: Choice, pin: Pin | None, *, replaces: int = 0) -> None:
+    def _order(
+        self,
+        client: Client,
+        chosen: Choice,
+        pin: Pin | None,
+        keys: Sequence[str],
+        *,
+        replaces: int = 0,
+    ) -> None:
         page = self._page
-        option = EXPORT_OPTIONS[chosen.kind]
         view, choice = self._picture.view_of(client), self._choice_of(client)
+        listed = designs_to_send(page.desk, pin, view.as_viewed)
+        there = [one.key for one in listed if one.can_be_in(chosen.kind) and one.key in keys]
         choice.problem, kept = "", ""
-        if option.compares and pin is None:
-            choice.problem = (
-                "There is no A yet: press Compare, keep the design as A and change it first."
-            )
-        elif option.kind is ExportKind.SPIN_PAGE and pin is not None:
-            try:
+        try:
+            checked(there, chosen.kind, listed)
+            if pin is not None and PINNED in there and chosen.kind is ExportKind.SPIN_PAGE:
                 kept = keep_sent_pin(page.desk, pin)
-            except DESIGN_REFUSALS as problem:
-                choice.problem = in_words(str(problem))
+        except DESIGN_REFUSALS as problem:
+            choice.problem = in_words(str(problem))
         self._show_choice(client)
         if choice.problem:
             return
         if kept:
             page.show_status(f"A is kept among the variants as {printable(kept)}.", client=client)
-        subjects = [page.desk.subject]
-        if pin is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
-            subjects = [pin.subject, *subjects]
-        if option.kind in _AS_IT_IS:
-            viewed = tuple(subjects)
-        else:
-            viewed = tuple(view.as_viewed(each) for each in subjects)
+            listed = designs_to_send(page.desk, pin, view.as_viewed)
+        subjects = _subjects(listed, there)
+        if chosen.kind not in _AS_IT_IS:
+            subjects = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
-        name = _file_name(page.desk.title, option.kind, chosen.ending)
-        self._orders[number] = Order(
-            name, origin_of(page.desk), replace(chosen), pin=pin, replaces=replaces
+        within = [one for one in listed if one.key in there]
+        former = self._made.order(replaces)
+        order = Order(
+            former.name if former else self._free_name(chosen, within),
+            origin_of(page.desk),
+            replace(chosen, ticks=dict(chosen.ticks)),
+            keys=tuple(there),
+            designs=tuple(one.label for one in within) if len(listed) > 1 else (),
+            names=tuple(one.name for one in within if one.name),
+            pin=pin,
+            replaces=replaces,
         )
-        job = _job(number, chosen, viewed, self._folder / f"{number}-{name}")
-        self._begin(job, view)
+        self._orders[number] = order
+        self._begin(job_of(number, chosen, subjects, self._folder / f"{number}-{order.name}"), view)
         self._state.send_jobs = [
             *self._state.send_jobs,
-            {"number": number, "what": name, "share": 0.0, "words": "waiting"},
+            {"number": number, "what": order.name, "share": 0.0, "words": "waiting"},
         ]
+
+    def _free_name(self, choice: Choice, within: Sequence[SentDesign]) -> str:
+        """A name for a file that none has of those that can be saved or are being made."""
+        taken = self._made.names | {order.name for order in self._orders.values()}
+        title = self._page.desk.title
+        return file_name(title, choice, [one.short for one in within], taken)
 
     def _cancel(self, number: Place) -> None:
         """Cancel a job of the send dialog; jobs of a sweep are left alone."""
@@ -376,7 +420,7 @@ class Exports:
             self._keep(job, order, message.notes)
             if running is not None:
                 self._times.record(work_of(job), time.monotonic() - running.since)
-                self._show_forecasts()
+                self._show_choices()
 
     def _keep(self, job: ExportJob, order: Order, notes: tuple[str, ...]) -> None:
         """Offer a file for download, in place of the one that it was asked for instead of."""
@@ -453,87 +497,25 @@ class Exports:
             },
         )
 
-    def _show_forecasts(self) -> None:
-        """Show each tab of the owner what the changed design will take."""
+    def _show_choices(self) -> None:
+        """Show each tab of the owner that looks at its choice what has become of it."""
+        self._recent.follow()
         for view, choice in self._choices.items():
-            if view.client is not None and view.client.is_owner:
-                forecast = {"send_forecast": self._forecast(view, choice)}
-                self._page.sockets.show_to(view.client, forecast)
+            if choice.looking and view.client is not None and view.client.is_owner:
+                self._show_choice(view.client)
 
-    def _forecast(self, view: ClientView, choice: Choice) -> str:
+    def _forecast(self, choice: Choice, subjects: tuple[Subject, ...]) -> str:
         """The expected size of what a client has chosen, and the time that it will take."""
-        compared = view.pin is not None and choice.kind is ExportKind.SPIN_PAGE
-        count = 2 if compared or EXPORT_OPTIONS[choice.kind].compares else 1
-        job = _job(0, choice, (self._page.desk.subject,) * count, Path(f"wrap{choice.ending}"))
+        if not subjects:
+            return ""
+        job = job_of(0, choice, subjects, Path(f"wrap{choice.ending}"))
         try:
             took = self._times.forecast(work_of(job)).sentence
+            size = size_words(choice, subjects)
         except DESIGN_REFUSALS as problem:
             return in_words(str(problem))
-        preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
-        if choice.kind is ExportKind.MESH:
-            size = self._mesh_size(choice.ending, Detail(preset.detail))
-        else:
-            size = self._picture_size(
-                choice.ending, preset, EXPORT_OPTIONS[choice.kind].size(choice.size, choice.shape)
-            )
         return f"{size}. {took}" if size else took
 
-    def _mesh_size(self, ending: str, detail: Detail) -> str:
-        """Describe the expected size of a mesh of the open design, or why it cannot be made."""
-        from render.output.export import forecast
 
-        try:
-            triangles, size = forecast(self._page.desk.subject.plan(), detail, ending)
-        except DESIGN_REFUSALS as problem:
-            return in_words(str(problem))
-        counted = f"{triangles / 1e6:.1f} million" if triangles > 1e6 else f"{triangles:,}"
-        return f"{counted} triangles, about {megabytes(size)}"
-
-    @staticmethod
-    def _picture_size(ending: str, preset: Preset, pixels: Size | None) -> str:
-        """Describe the expected size of pictures; empty where it is not known in advance."""
-        bits = _BITS.get(ending)
-        if pixels is None:
-            return ""
-        width, height = pixels
-        if ending == ".html":
-            stand_ins = f"{preset.frames} pictures to stand in for it"
-            return f"The rod itself, and {stand_ins}; {preset.max_mb:g} MB at most"
-        if bits is None:
-            return ""
-        frames = 1 if ending == ".png" else preset.frames
-        size = bits / 8 * width * height * frames / 1e6
-        text = f"{width} × {height}"
-        if frames > 1:
-            text += f", {frames} pictures"
-        if ending != ".png" and preset.max_mb is not None and size >= preset.max_mb:
-            text += f", made smaller where it must be to stay under {preset.max_mb:g} MB"
-        else:
-            text += f", about {size:.1f} MB" if size < 10 else f", about {size:.0f} MB"
-        return text
-
-
-def _job(number: int, choice: Choice, subjects: tuple[Subject, ...], path: Path) -> ExportJob:
-    preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
-    return ExportJob(
-        number,
-        choice.kind,
-        subjects,
-        path,
-        size=EXPORT_OPTIONS[choice.kind].size(choice.size, choice.shape),
-        frames=preset.frames,
-        max_mb=preset.max_mb if choice.ending in _LIMITED else None,
-        detail=preset.detail,
-        paper=choice.size if choice.size in PAPERS else PAPERS[0],
-        signed=choice.signed and EXPORT_OPTIONS[choice.kind].signed,
-        resolution=preset.resolution,
-    )
-
-
-def _file_name(title: str, kind: ExportKind, ending: str) -> str:
-    """File name for the customer, in plain letters, which every system accepts."""
-    plain = plain_name(title) or "wrap"
-    suffix = (
-        "" if kind in (ExportKind.STILL, ExportKind.MESH) else f"-{kind.value.replace(' ', '-')}"
-    )
-    return f"{plain}{suffix}{ending}"
+def _subjects(listed: Sequence[SentDesign], keys: Collection[str]) -> tuple[Subject, ...]:
+    return tuple(one.subject for one in listed if one.key in keys and one.subject is not None)

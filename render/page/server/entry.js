@@ -32,19 +32,7 @@
       ? fetch(address, { ...options, headers: { ...options.headers, [HEADER]: secret() } })
       : Promise.reject(new TypeError("That is no address of this page."));
 
-  /** Show a sentence in place of the page, before the framework's client shows its own. */
-  const showInstead = (sentence) => {
-    const app = document.getElementById("app");
-    if (app.hidden) return; // The first cause is shown already.
-    const main = document.createElement("main"), paragraph = document.createElement("p");
-    main.className = "lost";
-    main.dataset.test = "unproven";
-    paragraph.textContent = sentence;
-    main.append(paragraph);
-    app.hidden = true;
-    app.before(main);
-  };
-
+  const showInstead = (sentence) => window.turnlight_show_instead(sentence, "unproven");
   const UNREACHED = "Turnlight does not answer; load this page again when it does.";
 
   /** When the program was heard last, on the clock of `performance.now`. */
