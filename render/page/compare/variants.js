@@ -33,7 +33,7 @@
     },
     template: `
       <div class="kept" data-test="kept">
-        <label class="field-head"><span class="label">Kept among the variants as</span>
+        <label class="field-head"><span class="label">Kept as the variant</span>
           <input class="text" ref="name" v-model="typed" maxlength="60" data-test="kept-name" :aria-invalid="Boolean(problem)"
             @change="rename" @keydown.enter.prevent="rename" @keydown.esc.stop="typed = name" @input="problem = ''"></label>
         <button type="button" class="btn quiet" title="It stays among the variants" @click="$emit('close')">Done</button>

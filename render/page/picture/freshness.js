@@ -96,7 +96,8 @@
         const newest = this.captions.at(-1).labels[side];
         const shown = (this.captions.findLast(isShown) || this.captions.at(-1)).labels[side];
         // Until its first picture is drawn, what differs already would be called the same.
-        return ["", "the same", "as kept"].includes(shown) && newest !== shown ? `${newest} (being drawn)` : shown;
+        const alike = (words) => ["", "the same", "as kept"].includes(words);
+        return alike(shown) && !alike(newest) ? `${newest} (being drawn)` : shown;
       },
 
       /* Take notice of the pictures that are shown now. */

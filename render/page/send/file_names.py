@@ -1,7 +1,7 @@
 """Names of the files that are sent: they tell what is in them."""
 
 from collections.abc import Collection, Sequence
-from itertools import count
+from itertools import chain, count
 
 from render.common.plain_name import plain_name
 from render.page.send.export_options import SIZES
@@ -36,7 +36,7 @@ def file_name(title: str, choice: Choice, designs: Sequence[str], taken: Collect
         parts.append(plain_name(choice.kind.value))
     size = "" if choice.size == SIZES[1] else choice.size.casefold()
     shape = "" if choice.shape == Shape.WIDE.value else plain_name(choice.shape)
-    for more in ([], [size, shape], *([size, shape, str(number)] for number in count(2))):
+    for more in chain([[], [size, shape]], ([size, shape, str(number)] for number in count(2))):
         name = "-".join(filter(None, [*parts, *more])) + choice.ending
         if name not in taken:
             break

@@ -187,7 +187,7 @@ def designs_to_send(desk: Desk, pin: Pin | None, as_viewed: AsViewed) -> list[Se
 
 def _named(one: SentDesign, name: str) -> SentDesign:
     """Give a design the name of a variant that it is, unless it has one."""
-    if one.name or not name or one.subject is None:
+    if not name or one.subject is None or one.subject.variant:
         return one
     return replace(one, name=name, subject=replace(one.subject, variant=name))
 

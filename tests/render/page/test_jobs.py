@@ -226,7 +226,8 @@ def test_two_schemes_to_a_customer_and_back(
     job.write("ember", then="Enter")
     expect(cover).to_have_text("Ember Copper A")
     job.click(page.locator("[data-test=send]"))
-    expect(page.locator("[data-test=send-pinned]")).to_contain_text("between A and B")
+    ticked = page.locator("[data-test=send-designs]").get_by_role("checkbox", checked=True)
+    expect(ticked).to_have_count(2)  # A and B; the sample has more variants than a page holds
     job.click(page.locator(".send .seg label", has_text="message"))
     job.click(page.locator("[data-test=make]"))
     spin = job.download(page.locator("[data-test=made]", has_text="spin-page"), tmp_path)
@@ -263,6 +264,54 @@ def test_two_schemes_to_a_customer_and_back(
     assert record["number"] in words
     # Five make A and B, four the page, three are the customer's, three enter the answer.
     assert job.clicks <= 14
+
+
+def test_two_schemes_kept_as_variants_are_what_the_customer_gets(
+    job: Job, browser: Browser, tmp_path: Path
+) -> None:
+    """Colours tried on a first design; the page holds the design and both, and nothing else."""
+    begin(job, "Otter copper", "Scales all round")
+    page = job.page
+    job.click(page.locator("[data-test=palettes]"))
+    schemes = page.locator(".palette")
+    job.click(schemes.nth(1))
+    job.click(page.locator("[data-test=palette-variant]"))
+    # It is kept, whatever is done next, and its name can be typed over.
+    expect(page.locator("[data-test=kept-name]")).to_be_focused()
+    job.write("First idea", then="Tab")
+    expect(page.locator("[data-test=kept-name]")).to_have_value("First idea")
+    job.click(schemes.nth(2))
+    expect(page.locator("[data-test=tried]")).to_be_visible()
+    job.click(page.locator("[data-test=send]"))
+    # What is only tried is in nothing that is sent.
+    designs = page.locator("[data-test=send-designs] label")
+    expect(designs).to_have_count(2)
+    expect(page.locator("[data-test=send-tried]")).to_contain_text("only tried")
+    job.click(page.locator("[data-test=send-keep-tried]"))
+    expect(designs).to_have_count(3)
+    expect(page.locator("[data-test=forecast]")).to_contain_text("3 designs: ")
+    job.click(page.locator(".send .seg label", has_text="message"))
+    job.click(page.locator("[data-test=make]"))
+    expect(page.locator("[data-test=make]")).to_have_text("Make it")
+    spin = job.download(page.locator("[data-test=made]", has_text="spin-page"), tmp_path)
+    expect(page.locator(".send .jobs .note", has_text="First idea")).to_be_visible()
+    second = page.locator("[data-test=send-designs] label").nth(2)
+    job.click(second)
+    expect(page.locator("[data-test=forecast]")).to_contain_text("2 designs: ")
+    job.click(page.locator("[data-test=make]"))
+    made = page.locator("[data-test=made]")
+    expect(made).to_have_count(2, timeout=2000 * WITHIN)
+    assert len(set(made.all_inner_texts())) == 2
+    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, offline=True)
+    phone = context.new_page()
+    phone.goto(spin.as_uri())
+    phone.get_by_text("Choose and answer").tap()
+    labels = phone.locator("#schemes label").all_inner_texts()
+    context.close()
+    assert len(labels) == 3
+    assert "First idea" in labels[1]
+    # Four lay it out, four keep the first, one tries the second, five send, two make another.
+    assert job.clicks <= 15
 
 
 def test_a_chart_of_ones_own_along_the_band(job: Job, mine: Path) -> None:

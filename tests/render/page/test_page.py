@@ -340,12 +340,20 @@ def test_what_is_being_made_can_be_cancelled(tab: Seen, program: Program) -> Non
     expect(page.locator('[data-test="status"]')).to_contain_text("cancelled")
 
 
-def test_comparison_needs_a_pin(tab: Seen, program: Program) -> None:
+def test_a_comparison_needs_two_designs(tab: Seen, program: Program) -> None:
     tab.open(program)
     tab.page.locator('[data-test="send"]').click()
     tab.page.get_by_role("radio", name=re.compile("comparison", re.I)).check()
     tab.page.locator('[data-test="make"]').click()
-    expect(tab.page.locator("dialog .problem")).to_contain_text("There is no A yet")
+    expect(tab.page.locator("dialog .problem")).to_contain_text("tick another")
+    # The sample has variants: one beside the design is a comparison.
+    designs = tab.page.locator('[data-test="send-designs"]')
+    designs.get_by_label("wide gap").check()
+    expect(tab.page.locator('[data-test="forecast"]')).to_contain_text("2 designs: ")
+    expect(designs.get_by_role("checkbox", checked=True)).to_have_count(2)
+    designs.get_by_label("wide gap").uncheck()
+    expect(tab.page.locator('[data-test="forecast"]')).not_to_contain_text("2 designs")
+    tab.page.get_by_role("radio", name=re.compile("spin page", re.I)).check()
 
 
 # ---- Surviving

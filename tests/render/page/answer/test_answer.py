@@ -108,7 +108,7 @@ def test_a_pinned_design_that_is_sent_may_be_chosen(
     assert counts == [1, 2, 2]
 
 
-def test_a_pinned_design_that_no_variant_can_be_is_not_offered(
+def test_a_pinned_design_that_no_variant_can_be_does_not_go_in(
     page: app.Page, client: SimpleNamespace
 ) -> None:
     desk, exports = page.desk, page.exports
@@ -116,10 +116,15 @@ def test_a_pinned_design_that_no_variant_can_be_is_not_offered(
     client.view.pin = desk.pin()
     desk.remove("layers.2")
     before = desk.text
+    pinned, design, *_ = exports._state_of(client)["send_designs"]
+    assert (pinned["key"], pinned["chosen"], design["chosen"]) == ("pinned", False, True)
+    assert "could not be entered" in pinned["reason"]
+    assert '"Compare no more"' in pinned["reason"]
+    exports._tick_design(client, "pinned", True)
+    for other in (one["key"] for one in exports._state_of(client)["send_designs"][1:]):
+        exports._tick_design(client, other, False)
     exports._make(client)
-    problem = exports._choice_of(client).problem
-    assert "could not be entered" in problem
-    assert '"Compare no more"' in problem
+    assert exports._choice_of(client).problem == "No design is ticked; tick one or more."
     assert not exports._jobs
     assert desk.text == before
 

@@ -61,6 +61,27 @@ def test_a_scheme_is_tried_left_kept_and_made_a_variant(serve: Serve) -> None:
             assert variant(desk.design, "brighter").cover.thread == grounds[place]
             desk.undo()
 
+            # Without a name it is that of the scheme, or one that is free beside it.
+            for name in (listed[place]["name"], f"{listed[place]['name']} 2"):
+                await ask("palettes_find")
+                await ask("palettes_try", place)
+                kept = await owner.trigger("palettes_keep_variant", "")
+                assert (kept.result["problem"], kept.result["name"]) == ("", name)
+                assert desk.design.variants[-1].name == name
+            desk.undo()
+            desk.undo()
+
+            # What shows nowhere on the rod leaves the trial as it is.
+            await ask("palettes_try", place)
+            desk.change("order.customer", "Wren Alder")
+            assert drawn_cover(served) == grounds[place]
+            assert desk.drawn_design.order.customer == "Wren Alder"
+            assert state.palette_tried == listed[place]["name"]
+            assert await ask("palettes_find") == ""
+            assert state.palettes["tried"] == place
+            await ask("palettes_leave")
+            desk.undo()
+
             # Kept: one edit.
             await ask("palettes_find")
             await ask("palettes_try", place)

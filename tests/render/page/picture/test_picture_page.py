@@ -255,14 +255,17 @@ def test_what_was_changed_since_the_pin_is_kept_as_a_variant(tab: Seen, program:
     expect(page.locator('[data-test="unpin"]')).to_be_visible()
     expect(keep).to_have_count(0)
     tab.put("relief.gap", "17")
-    name = page.locator('[data-test="variant-name"]')
+    # It is kept at once, under what differs; the name is then typed over it.
+    keep.get_by_role("button", name="Keep B as variant").click()
+    name = page.locator('[data-test="kept-name"]')
+    expect(name).to_have_value("gap 17 mm")
+    expect(page.locator('[data-test="status"]')).to_contain_text("gap 17 mm is kept")
     # The sample has a variant of that name already.
     name.fill("wide gap")
-    keep.get_by_role("button", name="Keep B as variant").click()
+    name.press("Enter")
     expect(page.locator(".side .problem", has_text="wide gap")).to_be_visible()
     name.fill("seventeen")
-    name.press("Enter")
-    expect(page.locator('[data-test="status"]')).to_contain_text("seventeen is kept")
+    page.locator('[data-test="differences"]').click()  # any tap elsewhere
     # A again, and B is there to be taken.
     expect(tab.number("relief.gap")).to_have_value(GAP)
     page.locator('[data-card="variants"] > summary').click()
@@ -270,9 +273,8 @@ def test_what_was_changed_since_the_pin_is_kept_as_a_variant(tab: Seen, program:
     # It is opened as B, changed, and kept in its place.
     seventeen.get_by_role("button", name="Show beside").click()
     expect(tab.number("relief.gap")).to_have_value("17")
-    expect(name).to_have_value("seventeen")
     tab.put("relief.gap", "18")
-    keep.get_by_role("button", name="Keep B as variant").click()
+    keep.get_by_role("button", name="Change “seventeen”").click()
     expect(seventeen).to_contain_text("gap 18 mm")
     expect(tab.number("relief.gap")).to_have_value(GAP)
     seventeen.get_by_role("button", name="Rename").click()
@@ -286,7 +288,7 @@ def test_what_was_changed_since_the_pin_is_kept_as_a_variant(tab: Seen, program:
     before.get_by_role("button", name="Remove").click()
     expect(before).to_have_count(0)
     page.locator('[data-test="unpin"]').click()
-    tab.undo(8, "relief.gap", GAP)
+    tab.undo(9, "relief.gap", GAP)
     expect(page.locator('[data-variant="seventeen"]')).to_have_count(0)
 
 

@@ -414,7 +414,9 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
             await other.trigger("send_make")
             for wire in (one, other):
                 await wire.trigger("pic_frames")
-            assert "There is no A yet" in other.state["send_problem"]
+            assert other.state["send_problem"] == (
+                "A comparison shows two designs or more; tick another."
+            )
             assert one.state["send_problem"] == ""
             assert len(served.page.exports._jobs) == 2
             # Pictures take a shape; a model has none.
