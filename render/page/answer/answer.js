@@ -2,7 +2,8 @@
 (() => {
   const Answer = {
     inject: ["trame"],
-    data: () => ({ text: "", problem: "", records: [], agreed: "", changed: "" }),
+    props: { revision: Number },
+    data: () => ({ text: "", problem: "", records: [], agreed: "", changed: "", other: "" }),
     mounted() {
       this.look();
     },
@@ -17,12 +18,25 @@
         this.text = "";
         await this.look();
       },
+      async promote() {
+        const answer = await this.trame.trigger("variant_promote", [this.other]);
+        this.problem = answer.problem;
+        await this.look();
+      },
+    },
+    // Other parts change the design while the dialog is open.
+    watch: {
+      revision() {
+        this.look();
+      },
     },
     template: `
       <section class="answer" aria-label="The customer's answer">
         <h3>The customer's answer</h3>
         <p v-if="agreed">{{ agreed }}</p>
         <p v-if="changed" class="warning" data-test="answer-changed">{{ changed }}</p>
+        <button v-if="other" type="button" class="btn" data-test="answer-promote"
+          title="The design before is among the variants then" @click="promote">Make “{{ other }}” the design</button>
         <form @submit.prevent="enter">
           <label for="answer-text">The text that the customer has sent back</label>
           <textarea id="answer-text" class="text" rows="4" spellcheck="false" v-model="text"
@@ -31,7 +45,7 @@
           <button type="submit" class="btn" :disabled="!text.trim()">Enter it in the design</button>
         </form>
         <ul v-if="records.length">
-          <li v-for="record in records" :key="record.date + record.number + record.scheme">
+          <li v-for="record in records" :key="record.date + record.number + record.scheme" :title="record.words || null">
             {{ record.date }}: {{ record.scheme }}, {{ record.number }}<template v-if="record.remark">: “{{ record.remark }}”</template>
           </li>
         </ul>

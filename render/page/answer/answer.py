@@ -8,6 +8,7 @@ from render.page.server.arguments import Refused, Value
 from render.page.server.host import Host
 from render.page.server.roles import Right
 from scenes.customer.reply import agreement_words
+from scenes.editing.variant_edits import described
 from scenes.problems import DESIGN_REFUSALS
 
 __all__ = ["attach"]
@@ -45,16 +46,28 @@ class Answer:
         -------
         dict
             ``records``: date, number, scheme, customer and remark of each, the latest first;
+            ``words``: what differs in the scheme from the design, where it is a variant still;
             ``agreed``, ``changed``: sentences about the latest, empty where there is nothing to
-            say.
+            say; ``other``: name of the variant that was agreed, if that is not the design.
         """
         desk = self._page.desk
         try:
             agreed, changed = agreement_words(desk.design, desk.shelf, desk.beside)
         except DESIGN_REFUSALS as problem:
             agreed, changed = "", str(problem)
-        records = [record.model_dump() for record in reversed(desk.design.agreed)]
-        return {"records": records, "agreed": agreed, "changed": changed}
+        words = {one.name: "; ".join(one.words) for one in described(desk.design)}
+        fitting = {one.name for one in desk.design.variants} - set(desk.design.variants_set_aside)
+        records = [
+            {**record.model_dump(), "words": words.get(record.scheme, "")}
+            for record in reversed(desk.design.agreed)
+        ]
+        last = records[0]["scheme"] if records and changed else ""
+        return {
+            "records": records,
+            "agreed": agreed,
+            "changed": changed,
+            "other": last if last in fitting else "",
+        }
 
     def answer_enter(self, text: Value) -> Json:
         """Enter an answer in the design.

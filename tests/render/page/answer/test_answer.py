@@ -65,7 +65,12 @@ def client(page: app.Page, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
 
 def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
-    assert asked(page, "answer_records") == {"records": [], "agreed": "", "changed": ""}
+    assert asked(page, "answer_records") == {
+        "records": [],
+        "agreed": "",
+        "changed": "",
+        "other": "",
+    }
     wide = variant(page.desk.design, "wide gap")
     assert asked(page, "answer_enter", answer_to(page, wide))["problem"] == ""
     told = asked(page, "answer_records")
@@ -73,9 +78,11 @@ def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
     assert (record["scheme"], record["remark"]) == ("wide gap", "soon, please")
     assert record["date"] == date.today().isoformat()
     assert "make that variant the design" in told["changed"]
+    assert (told["other"], record["words"]) == ("wide gap", "gap 36 mm")
     assert page.desk.undo_description == "agreed: wide gap"
     page.desk.make_variant_the_design("wide gap")
-    assert asked(page, "answer_records")["changed"] == ""
+    told = asked(page, "answer_records")
+    assert (told["changed"], told["other"]) == ("", "")
     page.desk.undo()
     page.desk.undo()
     assert asked(page, "answer_records")["records"] == []

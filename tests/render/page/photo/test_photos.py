@@ -14,6 +14,7 @@ from render.page.photo.photo_messages import (
 )
 from render.page.server.roles import Role
 from render.page.workers.worker_process import Loss
+from scenes.customer.number import design_number
 from tests.loops import run as run_loop
 from tests.render.page.server.serving import Serve, Served, serving_in
 from tests.render.page.workers.test_worker_process import until
@@ -114,6 +115,28 @@ def test_it_is_dropped_when_anything_changes(serve: Serve, change: str) -> None:
                 assert client.state["pic_photo"]["name"] == ""
         if change == "leaves":
             await until(lambda: wanted(served) == ())
+
+    run(serve, test)
+
+
+def test_what_shows_nowhere_on_the_rod_leaves_it(serve: Serve) -> None:
+    """A customer's answer, names, notes and the bench: the photograph is right still."""
+
+    async def test(served: Served) -> None:
+        desk = served.page.desk
+        number = design_number(desk.design, desk.shelf, desk.beside)
+        async with served.client() as client:
+            assert await taken(client)
+            served.page.photos._received(picture(1, b"one"))
+            await until(lambda: client.state["pic_photo"]["name"])
+            answer = f"I choose it.\nDesign number: {number}"
+            assert (await client.trigger("answer_enter", answer)).result["problem"] == ""
+            desk.changes({"order.customer": "Wren Alder", "notes": "Copper.", "bench.waste": 0.12})
+            await until(lambda: client.state["desk_undo"])
+            assert client.state["pic_photo"]["number"] == 1
+            assert [one.number for one in wanted(served)] == [1]
+            desk.change("relief.gap", 20)
+            await until(lambda: client.state["pic_photo"]["number"] == 0)
 
     run(serve, test)
 
