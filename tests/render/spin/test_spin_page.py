@@ -214,6 +214,26 @@ def test_it_opens_at_the_designs_own_turn(opened: Opened) -> None:
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize(
+    ("scripts", "place", "words"),
+    [(True, "#unturned", "cannot turn"), (False, "noscript p", "runs no scripts")],
+)
+def test_a_browser_that_cannot_turn_it_says_so(
+    browser: Browser, tmp_path: Path, scripts: bool, place: str, words: str
+) -> None:
+    """One that lacks what the page's script needs, and one that runs none."""
+    path = tmp_path / "spin.html"
+    path.write_text(page_text(), encoding="utf-8")
+    context = browser.new_context(java_script_enabled=scripts)
+    page = context.new_page()
+    page.add_init_script("delete window.ResizeObserver;")
+    page.goto(path.as_uri())
+    expect(page.locator(place)).to_be_visible(timeout=1000 * WITHIN)
+    expect(page.locator(place)).to_contain_text(words)
+    context.close()
+
+
+@pytest.mark.browser
 def test_dragging_turns_it_with_the_finger(opened: Opened) -> None:
     box = opened.page.locator("#stage").bounding_box()
     assert box is not None
@@ -405,7 +425,7 @@ def test_what_a_stranger_wrote_is_text(opened: Opened) -> None:
     assert opened.page.locator("details p").text_content() == HOSTILE
     # The page's own picture and scripts, and no other.
     assert opened.page.locator("img").count() == 1
-    assert opened.page.locator("script").count() == 2
+    assert opened.page.locator("script").count() == 3
     with opened.page.expect_console_message(timeout=1000 * WITHIN):
         opened.page.evaluate("""() => {
             const planted = document.createElement("script");
@@ -493,19 +513,22 @@ def test_nothing_comes_from_elsewhere() -> None:
     two = (HOSTILE, HOSTILE)
     parts = Parts(page_text(2, title=HOSTILE, notes=HOSTILE, labels=two, order=two, replies=two))
     assert all(address.startswith(("data:", "mailto:")) for address in parts.addresses)
-    whole = parts.held["style"][0] + parts.held["script"][-1]
+    first, *_, last = parts.held["script"]
+    whole = parts.held["style"][0] + first + last
     assert not re.search(r"https?:|url\(|@import|fetch\(|XMLHttp|eval\(|innerHTML", whole)
 
 
 def test_the_policy_lets_these_run_and_no_others() -> None:
     parts = Parts(page_text())
-    data, script = parts.held["script"]
+    failing, data, script = parts.held["script"]
     json.loads(data)
     rules = dict(rule.split(" ", 1) for rule in parts.policy.split("; "))
     # Content Security Policy Level 3, 8.1: 'sha256-' and base64 of the element's text.
-    for rule, text in (("script-src", script), ("style-src", parts.held["style"][0])):
-        digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-        assert rules[rule] == f"'sha256-{digest}'"
+    for rule, texts in (("script-src", (failing, script)), ("style-src", parts.held["style"])):
+        digests = (hashlib.sha256(text.encode()).digest() for text in texts)
+        assert rules[rule] == " ".join(
+            f"'sha256-{base64.b64encode(digest).decode()}'" for digest in digests
+        )
     assert rules["default-src"] == "'none'"
     assert "unsafe" not in parts.policy
 
