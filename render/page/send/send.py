@@ -148,7 +148,8 @@ class Exports:
         page.methods.declare("send_look", Right.OWN, self._look)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
-        page.sockets.add_own_state(self._state_of)
+        page.sockets.add_own_state(self._state_at_first)
+        self._found: tuple[tuple[object, ...], list[SentDesign]] | None = None
         self._recent = RecentVariants(page.desk)
         page.desk.on_change(self._show_choices)
         page.desk.on_change(self._list_made)
@@ -191,7 +192,9 @@ class Exports:
 
     def _tick_design(self, client: Client, key: Line, ticked: Flag) -> None:
         """Choose whether a design is to be in a file of several."""
-        self._choice_of(client).ticks[key] = ticked
+        view = self._picture.view_of(client)
+        if key in {one.key for one in self._listed(view, view.pin)}:
+            self._choice_of(client).ticks[key] = ticked
         self._show_choice(client)
 
     def _pick_design(self, client: Client, key: Line) -> None:
@@ -209,13 +212,30 @@ class Exports:
     def _choice_of(self, client: Client) -> Choice:
         return self._choices.setdefault(self._picture.view_of(client), Choice())
 
+    def _state_at_first(self, client: Client) -> Json:
+        """State of a page that is opened: the designs are listed when somebody looks at them."""
+        choice = self._choice_of(client)
+        return self._state_with(choice, [], ()) if not choice.looking else self._state_of(client)
+
+    def _listed(self, view: ClientView, pin: Pin | None) -> list[SentDesign]:
+        """The designs that a client can send; found anew when any of them may have changed."""
+        desk = self._page.desk
+        of = desk.document_number, desk.revision, pin, view.look["dry"]
+        if self._found is None or self._found[0] != of:
+            self._found = of, designs_to_send(desk, pin, view.as_viewed)
+        return self._found[1]
+
     def _show_choice(self, client: Client) -> None:
         self._page.sockets.show_to(client, self._state_of(client))
 
     def _state_of(self, client: Client) -> Json:
         choice, view = self._choice_of(client), self._picture.view_of(client)
-        listed = designs_to_send(self._page.desk, view.pin, view.as_viewed)
-        keys = chosen_keys(listed, choice, self._recent.names)
+        listed = self._listed(view, view.pin)
+        return self._state_with(choice, listed, chosen_keys(listed, choice, self._recent.names))
+
+    def _state_with(
+        self, choice: Choice, listed: Sequence[SentDesign], keys: Sequence[str]
+    ) -> Json:
         possible = sum(one.can_be_in(choice.kind) for one in listed)
         several = choice.kind in SEVERAL
         return {
@@ -233,7 +253,7 @@ class Exports:
 
     def _make(self, client: Client) -> None:
         view, choice = self._picture.view_of(client), self._choice_of(client)
-        listed = designs_to_send(self._page.desk, view.pin, view.as_viewed)
+        listed = self._listed(view, view.pin)
         keys = chosen_keys(listed, choice, self._recent.names)
         self._order(client, choice, view.pin, keys)
 
@@ -254,7 +274,7 @@ class Exports:
     ) -> None:
         page = self._page
         view, choice = self._picture.view_of(client), self._choice_of(client)
-        listed = designs_to_send(page.desk, pin, view.as_viewed)
+        listed = self._listed(view, pin)
         there = [one.key for one in listed if one.can_be_in(chosen.kind) and one.key in keys]
         choice.problem, kept = "", ""
         try:
@@ -268,7 +288,7 @@ class Exports:
             return
         if kept:
             page.show_status(f"A is kept among the variants as {printable(kept)}.", client=client)
-            listed = designs_to_send(page.desk, pin, view.as_viewed)
+            listed = self._listed(view, pin)
         subjects = _subjects(listed, there)
         if chosen.kind not in _AS_IT_IS:
             subjects = tuple(view.as_viewed(each) for each in subjects)

@@ -62,6 +62,8 @@ def test_a_script_that_fails_is_named(
 def test_an_old_browser_is_told_so(page: Page, program: Program) -> None:
     """One that knows no modules: scripts of that kind do nothing there, without any error."""
     page.add_init_script("delete HTMLScriptElement.prototype.noModule;")
-    page.route("**/assets/index-*.js", lambda route: route.fulfill(body=""))
+    page.route(
+        "**/assets/index-*.js", lambda route: route.fulfill(body="", content_type="text/javascript")
+    )
     page.goto(program.address)
     expect(page.get_by_role("alert")).to_contain_text("too old for the page of Turnlight")

@@ -57,7 +57,7 @@ class _View(SimpleNamespace):
 @pytest.fixture
 def client(page: app.Page, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
     """A client with a view of its own, in which it may have pinned a design."""
-    made = SimpleNamespace(number=1, view=_View(pin=None, client=None))
+    made = SimpleNamespace(number=1, view=_View(pin=None, client=None, look={"dry": False}))
     monkeypatch.setattr(page.picture, "view_of", lambda client: client.view)
     monkeypatch.setattr(page.sockets, "show_to", lambda *_: None)
     monkeypatch.setattr(page, "show_status", lambda *_, **__: None)
