@@ -105,6 +105,8 @@ def _sheets(job: ExportJob) -> int:
     """Sheets of a rod: its own, and one for each of its wraps."""
     further = len(job.subjects[-1].design.wraps)
     return further + 2 if job.kind is ExportKind.ROD_SHEET and further else 1
+
+
 def size_words(choice: Choice, subjects: tuple[Subject, ...]) -> str:
     """Describe the expected size of what a client has chosen.
 

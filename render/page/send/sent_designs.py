@@ -43,7 +43,7 @@ DESIGN, PINNED = "design", "pinned"
 SEVERAL = (ExportKind.SPIN_PAGE, ExportKind.COMPARISON)
 """Kinds of file that hold several designs."""
 
-_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.TEMPLATE)
+_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.ROD_SHEET, ExportKind.TEMPLATE)
 """Kinds of file that are of the design that was agreed, if one was."""
 
 AsViewed = Callable[[Subject], Subject]
