@@ -32,7 +32,7 @@
         <legend class="label">{{ legend }}</legend>
         <label v-for="one in designs" :key="one.key" :data-key="one.key" :title="one.words || null">
           <input :type="several ? 'checkbox' : 'radio'" name="send-design" :checked="one.chosen"
-            :disabled="Boolean(one.reason) || (several && full && !one.chosen && count > 3)" @change="choose(one, $event)">
+            :disabled="Boolean(one.reason || (several && full && !one.chosen && count > 3))" @change="choose(one, $event)">
           <span class="called">{{ one.label }}<template v-if="one.agreed"> (agreed)</template></span>
           <span v-if="kind === 'spin page' && count > 1 && letters[one.key] && !one.label.startsWith(letters[one.key] + ': ')" class="letter" title="Its letter on the customer’s page">{{ letters[one.key] }}</span>
           <span v-if="one.reason" class="note">Does not go in: {{ one.reason }}</span>

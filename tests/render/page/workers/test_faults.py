@@ -16,6 +16,7 @@ from render.page.app import Page
 from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import export_options, made_files, send
+from render.page.send.export_work import job_of
 from render.page.send.order import Choice, Order, origin_of
 from render.page.send.send import Exports
 from render.page.server.outgoing import Outgoing
@@ -175,7 +176,7 @@ def test_pictures_for_print_are_made_with_a_resolution() -> None:
     for kind in (ExportKind.STILL, ExportKind.PHOTOGRAPH):
         for size, resolution in (("message", None), ("mail", None), ("print", 300)):
             choice = Choice(kind, ".png", size)
-            assert send._job(1, choice, (), Path("a.png")).resolution == resolution
+            assert job_of(1, choice, (), Path("a.png")).resolution == resolution
 
 
 def test_a_file_says_of_which_state_of_which_design_it_is(
