@@ -40,9 +40,9 @@ def blocked(route: Route) -> None:
 @pytest.mark.parametrize(
     ("script", "fault", "words"),
     [
-        ("**/page/picture.js", broken, "SyntaxError"),
-        ("**/page/cards.js", throwing, "no such thing in cards.js"),
-        ("**/page/wish.js", blocked, "wish.js was not let through"),
+        ("**/page/parts.js", broken, "SyntaxError"),
+        ("**/page/drawing.js", throwing, "no such thing in drawing.js"),
+        ("**/page/parts.js", blocked, "parts.js was not let through"),
         ("**/vue.global.js", blocked, "vue.global.js was not let through"),
         ("**/assets/index-*.js", blocked, "was not let through"),
     ],
