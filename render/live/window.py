@@ -98,6 +98,9 @@ class Window(Closing):
         texture : vtkTexture
         """
         texture.Load(self.renderer)
+        # It gives its unit back: there are too few for all maps of a rod with many wraps and guides,
+        # and the first picture was black where none was left.
+        texture.PostRender(self.renderer)
         # Other than replacing the image, this does not count as a modification.
         texture.GetInput().GetPointData().GetScalars().Initialize()
 
