@@ -98,8 +98,8 @@ class Window(Closing):
         texture : vtkTexture
         """
         texture.Load(self.renderer)
-        # It gives its unit back: there are too few for all maps of a rod with many wraps and guides,
-        # and the first picture was black where none was left.
+        # It gives its unit back: there are too few for all maps of a rod of many wraps and guides.
+        # The first picture was black where none was left.
         texture.PostRender(self.renderer)
         # Other than replacing the image, this does not count as a modification.
         texture.GetInput().GetPointData().GetScalars().Initialize()

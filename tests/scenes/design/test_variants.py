@@ -431,7 +431,9 @@ def test_the_hash_stays_from_one_release_to_the_next() -> None:
 
 def test_a_label_has_no_colon_of_its_own() -> None:
     # Behind the letter of a design, "B: cover Gorse Gold A", one colon says where the letter ends.
-    designs = [samples.load(name).without_variants() for name in samples.names()]
+    # What differs in a further wrap of a rod stands behind its name and a colon.
+    every = [samples.load(name).without_variants() for name in samples.names()]
+    designs = [design for design in every if not design.wraps]
     said = {
         words
         for first, second in permutations(designs, 2)

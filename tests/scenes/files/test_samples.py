@@ -62,7 +62,7 @@ def test_an_unknown_sample() -> None:
     assert samples.text("half-scale.toml") == samples.text("half-scale")
     with pytest.raises(DesignProblem, match="did you mean half-scale"):
         samples.text("half-sclae")
-    with pytest.raises(DesignProblem, match="is not a sample; give badge-panel, cord-lattice, "):
+    with pytest.raises(DesignProblem, match="is not a sample; give badge-panel, boat-rod, "):
         samples.load("../../etc/passwd")
 
 
