@@ -21,6 +21,7 @@ from materials.shelf import Shelf
 from render.live.live import LiveScene
 from render.measure.costs.figures import Cost, cost_of_command, cpu_seconds
 from render.measure.costs.history import Change, Run, changes, history_file, kept, read
+from render.measure.surfaces.drape import drape_costs
 from render.output.film import Film
 from render.output.turntable import save_turntable
 from scenes.building.build import Plan, Wrap, build
@@ -194,6 +195,12 @@ def _layers() -> Iterator[Cost]:
         )
         what = f"maps of its surface, {detail}"
         yield Cost.in_seconds(f"maps {detail}", what, partial(cpu_seconds, make))
+    measured = drape_costs(800, 1024, 3)
+    drapes = [cost.qhull / (cost.walk or cost.sweeps) for cost in measured]
+    key = "drape" if measured[0].walk else "drape by NumPy"
+    what = f"drape against Qhull, the least of {len(drapes)} reliefs"
+    least = min(drapes)
+    yield Cost(key, what, least, "x", 15, least, more_is_better=True)
     short, long = (cpu_seconds(partial(build, _plan(length)), 2) for length in (60.0, 240.0))
     points = [_plan(length).grid(Detail.NORMAL).points for length in (60.0, 240.0)]
     growth = (long / points[1]) / (short / points[0])
