@@ -579,7 +579,7 @@ def test_it_fits_what_mail_takes(tmp_path: Path) -> None:
     assert made.film != Film((640, 360), 24, 6.0)
     # So little has no room for the rod itself.
     assert not made.modelled
-    data = json.loads(Parts(path.read_text(encoding="utf-8")).held["script"][0])
+    data = json.loads(Parts(path.read_text(encoding="utf-8")).held["script"][1])
     assert tuple(data["size"]) == made.film.size
     assert [len(design) for design in data["designs"]] == [made.film.frames]
     with Image.open(io.BytesIO(base64.b64decode(data["designs"][0][1]))) as image:
@@ -641,7 +641,7 @@ def test_a_page_of_a_real_wrap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     one = subject()
     save_spin_page([one], path, Film((640, 360), frames), detail=Detail.DRAFT)
     parts = Parts(path.read_text(encoding="utf-8"))
-    data = json.loads(parts.held["script"][0])
+    data = json.loads(parts.held["script"][1])
     assert len(taken) == frames
     packed = data["designs"][0]
     packed[0] = parts.addresses[1].partition(",")[2]
