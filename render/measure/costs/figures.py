@@ -18,6 +18,21 @@ __all__ = ["Cost", "cost_of_command", "cpu_seconds", "yardstick"]
 
 _YARDSTICK_RUNS = 3
 
+_STARTER = """
+import os, sys
+null = os.open(os.devnull, os.O_RDWR)
+files = [(os.POSIX_SPAWN_DUP2, null, stream) for stream in (1, 2)]
+process = os.posix_spawn(sys.argv[1], sys.argv[1:], os.environ, file_actions=files)
+_, status, usage = os.wait4(process, 0)
+print(os.waitstatus_to_exitcode(status), usage.ru_utime + usage.ru_stime, usage.ru_maxrss)
+"""
+"""A bare Python that starts a command and prints its exit status, processor time and peak.
+
+Linux counts into a process's peak what its parent held when it started it (`exec` keeps the greater,
+see getrusage(2) and `setmax_mm_hiwater_rss` in the kernel's fs/exec.c). A parent of a few megabytes
+adds nothing to a command's own peak; this process may hold more than any command does.
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class Cost:
@@ -133,13 +148,17 @@ def cost_of_command(arguments: Sequence[str], state: str, runs: int) -> tuple[fl
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
     command = [sys.executable, "-m", "render", *arguments]
     for _ in range(runs):
-        with subprocess.Popen(
-            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment
-        ) as process:
-            _, status, usage = os.wait4(process.pid, 0)
-            process.returncode = os.waitstatus_to_exitcode(status)
-        if process.returncode:
-            raise subprocess.CalledProcessError(process.returncode, command)
-        seconds.append(usage.ru_utime + usage.ru_stime)
-        peaks.append(usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024) / 1e6)
+        started = subprocess.run(
+            [sys.executable, "-I", "-S", "-c", _STARTER, *command],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env=environment,
+            text=True,
+            check=True,
+        )
+        status, took, peak = started.stdout.split()
+        if int(status):
+            raise subprocess.CalledProcessError(int(status), command)
+        seconds.append(float(took))
+        peaks.append(int(peak) * (1 if sys.platform == "darwin" else 1024) / 1e6)
     return min(seconds), min(peaks)

@@ -80,12 +80,17 @@ def test_bodies_are_closed():
 def test_the_blank_fills_all_that_nothing_else_shows(sample):
     plan, bodies = sample
     shown = [z_span(body) for body in named(bodies, "blank")]
-    shown += [plan.grid_span, *(tuple(f.surface.z[[0, -1]]) for f in wound_feet(plan))]
+    shown += [*plan.grid_spans, *(tuple(f.surface.z[[0, -1]]) for f in wound_feet(plan))]
     shown.sort()
     for (_, before), (after, _) in pairwise(shown):
         assert after == pytest.approx(before, abs=0.051)
-    assert shown[0][0] == pytest.approx(max(0, plan.grid_span[0] - 400), abs=1e-3)
-    assert shown[-1][1] == pytest.approx(plan.grid_span[1] + 400, abs=1e-3)
+    # 400 mm beyond the first wrap, and 30 mm past all else that stands on a whole rod.
+    else_there = [fitting.span for fitting in plan.design.blank.fitted]
+    else_there += [(other.start, other.end) for other in plan.others]
+    first = min([plan.grid_span[0] - 400, *(start - 30 for start, _ in else_there)])
+    last = max([plan.grid_span[1] + 400, *(end + 30 for _, end in else_there)])
+    assert shown[0][0] == pytest.approx(max(0, first), abs=1e-3)
+    assert shown[-1][1] == pytest.approx(last, abs=1e-3)
 
 
 def test_the_blank_has_the_measured_taper(sample):
