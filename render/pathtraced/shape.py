@@ -115,6 +115,8 @@ def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[
         wet = np.zeros(stations, np.bool_)
     else:
         wet = (outside.radius - wrap.surface.radius).max(axis=1) > _LEAST_FILM
+        # It starts where the film still is nothing, as it ends there, and so in no wall.
+        wet[:-1] |= wet[1:]
     bounds = [0, *(np.flatnonzero(np.diff(wet)) + 1).tolist(), stations]
     for first, end in pairwise(bounds):
         # Neighbours share a station, so that nothing gapes between them.
@@ -123,7 +125,7 @@ def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[
             continue
         over = outside if wet[first] else None
         base = _base(wrap, maps, ridges, part, every, over)
-        film = None if over is None else _film(over, part, every)
+        film = None if over is None else _film(over, wrap.surface, part, every)
         yield Stretch(base, film, *_roughness(wrap, part))
 
 
@@ -327,7 +329,7 @@ def normals(slopes: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Flo
     return np.stack((radial * cosine - hoop * sine, radial * sine + hoop * cosine, axial), axis=-1)
 
 
-def _film(outside: Surface, part: slice, every: int) -> Shape:
+def _film(outside: Surface, beneath: Surface, part: slice, every: int) -> Shape:
     """The outside of the finish as a tube whose ends are sunk into the blank."""
     stations = np.arange(part.start, part.stop)
     stations = np.unique(np.append(stations[::every], stations[-1]))
@@ -340,7 +342,9 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
     radius = radius[stations, columns]
     lean, rise = lean[stations, columns], rise[stations, columns]
     z = outside.z[stations]
-    radius = np.concatenate((radius[:1] - _SUNK, radius, radius[-1:] - _SUNK))
+    # From what lies there, not from the film: that may be thicker than the ends are sunk.
+    sunk = beneath.radius[stations[[0, -1]], columns] - _SUNK
+    radius = np.concatenate((sunk[:1], radius, sunk[1:]))
     lean, rise = (np.concatenate((a[:1], a, a[-1:])) for a in (lean, rise))
     z = np.concatenate((z[:1], z, z[-1:]))
     cosine = np.cos(outside.theta[columns]).astype(np.float32)
