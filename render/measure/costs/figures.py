@@ -28,9 +28,9 @@ print(os.waitstatus_to_exitcode(status), usage.ru_utime + usage.ru_stime, usage.
 """
 """A bare Python that starts a command and prints its exit status, processor time and peak.
 
-Linux counts into a process's peak what its parent held when it started it (`exec` keeps the greater,
-see getrusage(2) and `setmax_mm_hiwater_rss` in the kernel's fs/exec.c). A parent of a few megabytes
-adds nothing to a command's own peak; this process may hold more than any command does.
+Linux counts into a process's peak what its parent held when it started it: `exec` keeps the greater
+(from memory: `setmax_mm_hiwater_rss` in the kernel's fs/exec.c). A parent of a few megabytes adds
+nothing to a command's own peak; this process may hold more than any command does.
 """
 
 
