@@ -276,9 +276,22 @@ def test_weight_and_thread_are_what_the_bench_says_of_the_strip_that_is_cut(name
 
 def test_a_weight_is_met_where_the_strips_whole_cells_make_it_jump():
     design = samples.load("lettered-band").without_variants()
-    found = fitted(design, "weight=5.1", free=["relief.gap"])
+    # Between two jumps: 5.26 g to 5.18 g near a gap of 28 mm, 5.16 g to 5.08 g near 31 mm.
+    found = fitted(design, "weight=5.16", free=["relief.gap"])
     assert found.met
-    assert weighed(found.solutions[0].design) == pytest.approx(5.1, rel=2e-3)
+    assert weighed(found.solutions[0].design) == pytest.approx(5.16, rel=2e-3)
+
+
+def test_a_weight_within_a_jump_is_missed_by_as_little_as_can_be():
+    document = document_of(samples.load("lettered-band").without_variants())
+    found = fitted(design_from(document), "weight=5.1", free=["relief.gap"])
+    assert not found.met
+    missed = abs(weighed(found.solutions[0].design) - 5.1)
+    # All gaps around the jump, one by one; the strip stays the design's first layer.
+    relief, *others = document["layers"]
+    for gap in np.linspace(30.5, 31.5, 11):
+        one = design_from({**document, "layers": [{**relief, "gap": float(gap)}, *others]})
+        assert missed <= abs(weighed(one) - 5.1) + 1e-3
 
 
 def test_turns_and_weight_together():
