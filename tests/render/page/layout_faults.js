@@ -88,8 +88,10 @@
       for (const [other, b] of fields)
         if (a.top > b.top + 2 && a.top < b.bottom) found.add(`${nameOf(one)} stands lower than ${nameOf(other)} beside it`);
   }
-  for (const text of top.querySelectorAll(".tag, .problem, .warning, .note, .derived, h2, dd"))
-    if (text.checkVisibility() && (text.scrollWidth > text.clientWidth + 1 || !within(text.getBoundingClientRect(), { ...screen, top: -1e6, bottom: 1e6 })))
+  /* An inline element has no inner height, and none that could be too small. */
+  const cut = (e) => e.scrollWidth > e.clientWidth + 1 || (e.clientHeight && e.scrollHeight > e.clientHeight + 1);
+  for (const text of top.querySelectorAll(".tag, .problem, .warning, .note, .derived, .differences, h2, dd"))
+    if (text.checkVisibility() && (cut(text) || !within(text.getBoundingClientRect(), { ...screen, top: -1e6, bottom: 1e6 })))
       found.add(`the sentence "${nameOf(text)}" is cut`);
   for (const holder of [document.documentElement, ...top.querySelectorAll("*")])
     if (["auto", "scroll"].includes(getComputedStyle(holder).overflowX) || holder === document.documentElement)
