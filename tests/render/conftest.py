@@ -17,6 +17,7 @@ from materials.shelf import Shelf
 from render.common.progress import Progress
 from render.output.film import Film
 from render.output.turntable import save_turntable
+from render.paper import sheet
 from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.files import samples
@@ -117,3 +118,10 @@ def quick_reading(coarse_mesh: None, monkeypatch: pytest.MonkeyPatch) -> None:
     """Read trims off a small and coarse picture, where what is read is not what is tested."""
     monkeypatch.setattr("render.output.reading._MAX_WIDTH", 320)
     monkeypatch.setattr("render.output.reading._MIN_WIDTH", 320)
+
+
+@pytest.fixture
+def small_picture(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Draw the picture of a bench sheet small, where it is not looked at."""
+    width, height = sheet._PICTURE
+    monkeypatch.setattr(sheet, "_PICTURE", (width // 4, height // 4))

@@ -57,6 +57,7 @@ def test_the_picture_of_a_rod(subject: Subject, tmp_path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh", "small_picture")
 def test_the_sheet_of_a_rod(subject: Subject, tmp_path: Path) -> None:
     path = tmp_path / "rod.pdf"
     made(ExportKind.ROD_SHEET, subject, path)
