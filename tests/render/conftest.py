@@ -17,7 +17,6 @@ from materials.shelf import Shelf
 from render.common.progress import Progress
 from render.output.film import Film
 from render.output.turntable import save_turntable
-from render.paper import sheet
 from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.files import samples
@@ -123,5 +122,4 @@ def quick_reading(coarse_mesh: None, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def small_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     """Draw the picture of a bench sheet small, where it is not looked at."""
-    width, height = sheet._PICTURE
-    monkeypatch.setattr(sheet, "_PICTURE", (width // 4, height // 4))
+    monkeypatch.setattr("render.paper.sheet._PICTURE", (377, 56))
