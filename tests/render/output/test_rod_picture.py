@@ -131,6 +131,7 @@ def test_insets_show_their_wraps(subject: Subject, tmp_path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_a_still_of_the_whole_rod(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     output = file.with_suffix(".png")
     command = ["still", str(file), "--whole", "--detail", "draft", "--size", "900x400"]

@@ -48,6 +48,7 @@ def made(kind: ExportKind, subject: Subject, path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_the_picture_of_a_rod(subject: Subject, tmp_path: Path) -> None:
     path = tmp_path / "rod.png"
     made(ExportKind.ROD_PICTURE, subject, path)
