@@ -41,7 +41,7 @@
         return kept;
       }
       const answer = await window.turnlight_fetch(`stage/${name}`);
-      if (!answer.ok) {
+      if (answer.status !== 200) {
         // It has been replaced meanwhile, and the newest names are on their way.
         throw Object.assign(new Error(`stage/${name}: ${answer.status}`), { passing: true });
       }

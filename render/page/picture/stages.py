@@ -28,6 +28,7 @@ from render.page.server.host import Host
 from render.page.server.pace import Throttle
 from render.page.server.roles import Right
 from render.page.server.sockets import Client
+from render.page.workers.parcels import NAME_LENGTH
 from render.page.workers.stage_packer import OPEN, LightSetting
 from render.page.workers.stage_worker import (
     PackedLight,
@@ -248,12 +249,15 @@ class Stages:
         self._sort_stages()
 
     async def _serve(self, request: web.Request) -> web.Response:
-        """Answer with the bytes of a name."""
+        """Answer with the bytes of a name, or with no content where it has been replaced."""
         name = request.match_info["name"]
         for kept in (self._blobs, *reversed(self._light_blobs.values())):
             if name in kept:
                 return web.Response(body=kept[name], content_type="application/octet-stream")
-        raise web.HTTPNotFound(text="There is no such part of a stage, or no more.")
+        if len(name) != NAME_LENGTH or not name.isalnum():
+            raise web.HTTPNotFound(text="There is no such part of a stage.")
+        # No error: browsers report one, and the newest names are on their way.
+        return web.Response(status=204)
 
     async def _serve_new(self, request: web.Request) -> web.Response:
         """Answer with the bytes that a stage has and the stages before it had not, itself included.
