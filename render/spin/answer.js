@@ -6,6 +6,8 @@
   const data = JSON.parse(element("replies").textContent);
   const choices = [...document.querySelectorAll("input[name=scheme]")];
   const reply = element("reply"), remark = element("remark");
+  const unchosen = element("unchosen"), offer = element("choose-seen"); // where there are several
+  const stage = element("stage");
 
   function chosen() {
     return choices.length ? choices.findIndex((input) => input.checked) : 0;
@@ -14,6 +16,7 @@
   function write() {
     const which = chosen();
     element("ready").hidden = which < 0;
+    if (unchosen) unchosen.hidden = which >= 0;
     if (which < 0) return;
     const more = remark.value.trim();
     reply.value = data.replies[which] + (more ? `\n${data.remark} ${more}` : "");
@@ -21,6 +24,13 @@
     const fields = Object.entries(mail).map(([name, text]) => `${name}=${encodeURIComponent(text)}`);
     element("mail").href = `mailto:?${fields.join("&")}`;
     element("copied").textContent = "";
+  }
+
+  const seen = () => choices[Number(stage.dataset.design) || 0];
+
+  // The design that is looked at is offered; it is chosen by the customer alone.
+  function offerSeen() {
+    offer.textContent = `Choose ${seen().dataset.letter}, as you see it now`;
   }
 
   async function copy() {
@@ -42,6 +52,15 @@
       // A phone's screen ends above the text to send back.
       element("ready").scrollIntoView({ block: "nearest" });
     });
+  }
+  if (offer) {
+    offer.addEventListener("click", () => {
+      const wanted = seen();
+      wanted.click();
+      wanted.focus({ preventScroll: true }); // the button is gone
+    });
+    new MutationObserver(offerSeen).observe(stage, { attributeFilter: ["data-design"] });
+    offerSeen();
   }
   remark.addEventListener("input", write);
   element("copy").addEventListener("click", copy);

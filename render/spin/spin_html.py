@@ -22,6 +22,7 @@ from render.common.sealed_html import json_text, sealed_page
 from render.common.tags import Tag
 from render.output.film import Film
 from scenes.customer.reply import LETTERS, REMARK
+from scenes.problems import one_of
 
 __all__ = ["PageContent", "spin_html"]
 
@@ -236,9 +237,14 @@ def _answer(content: PageContent) -> str:
         for letter, label in zip(LETTERS, content.labels, strict=False)
     )
     schemes = f'<div id="schemes" role="radiogroup" aria-label="Design">{choices}</div>'
+    unchosen = (
+        '<p id="unchosen"><button type="button" id="choose-seen"></button>'
+        f"<span>Choose {one_of(LETTERS[: len(content.labels)])}, and the text to copy appears."
+        "</span></p>"
+    )
     return (
         '  <details id="answer" hidden><summary>Choose and answer</summary>'
-        f"{schemes if choices else ''}"
+        f"{unchosen + schemes if choices else ''}"
         '<label class="long">Anything to add?<textarea id="remark" rows="2" maxlength="1000">'
         '</textarea></label><div id="ready" hidden><label class="long">Your answer, to send back '
         'as it is<textarea id="reply" rows="6" readonly></textarea></label><p class="tools">'

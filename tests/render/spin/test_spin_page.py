@@ -357,6 +357,34 @@ def test_a_design_is_chosen_and_the_answer_is_ready_to_send(opened: Opened) -> N
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("opened", [TWO | PHONE | {"text": {"replies": REPLIES}}], indirect=True)
+def test_a_phone_shows_the_way_to_the_answer_and_offers_what_is_looked_at(opened: Opened) -> None:
+    page = opened.page
+    for width, height in ((390, 844), (320, 568), (844, 390)):
+        page.set_viewport_size({"width": width, "height": height})
+        head = page.locator("#answer summary").bounding_box()
+        assert head is not None
+        assert 0 < head["y"] < head["y"] + head["height"] <= height, (width, height)
+        # WCAG 2.5.8, level AA: 24 CSS pixels.
+        assert head["height"] >= 24
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.locator("fieldset label", has_text="gap 36 mm").tap()
+    opened.draw()
+    page.get_by_text("Choose and answer").tap()
+    # Nothing is chosen for the customer, and what to do is said.
+    assert page.locator("#schemes input:checked").count() == 0
+    expect(page.get_by_text("Choose A or B, and the text to copy appears.")).to_be_visible()
+    page.get_by_label("Anything to add?").fill("Finer")
+    expect(page.get_by_role("button", name="Copy")).to_be_hidden()
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    page.get_by_role("button", name="Choose B, as you see it now").tap()
+    expect(page.get_by_label("Your answer")).to_have_value(f"{REPLIES[1]}\nRemark: Finer")
+    expect(page.locator("#schemes [data-letter=B]")).to_be_focused()
+    expect(page.locator("#unchosen")).to_be_hidden()
+
+
+@pytest.mark.browser
 @pytest.mark.parametrize("opened", [TWO], indirect=True)
 def test_by_keyboard_alone(opened: Opened) -> None:
     page, keys = opened.page, opened.page.keyboard
