@@ -19,6 +19,7 @@ from render.page.cards.pending import FLAG_WORDS, MAY_WAIT
 from render.page.cards.shelf_threads import read_thread, state_of_threads
 from render.page.cards.unit_cards import UnitCards
 from render.page.cards.wrap_length import LENGTH_PATH, end_for
+from render.page.guides.guide_fields import LIST_PATH, put_guides
 from render.page.picture.picture import Picture
 from render.page.server.arguments import (
     FieldPath,
@@ -39,6 +40,7 @@ from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
 from scenes.design.threads import thread_names
+from scenes.editing.guide_schemes import scheme_renamed
 from scenes.editing.variant_edits import losses_by_removal
 from scenes.numerals import read_number
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
@@ -56,8 +58,6 @@ _OVERLAP = 5.0
 
 _BENCH_DELAY = 0.8
 """Seconds without a change before the bench figures are computed again."""
-
-"""What the desk raises: each a sentence to show where the mistake was made."""
 
 
 def attempt(desk: Desk, do: Callable[[], object]) -> Json:
@@ -215,12 +215,14 @@ class Cards:
         """
         if path == LENGTH_PATH:
             return attempt(self.desk, lambda: self._set_length(client, value, gesture))
+        if path == LIST_PATH:
+            return attempt(self.desk, lambda: put_guides(self.desk, value, self._units_of(client)))
         field = self._cards_of(client).field(path)
-        if gesture or not client.is_owner or not isinstance(value, str | bool):
-            return self.desk_changes(client, {path: value}, gesture)
-        if field is None or field["type"] not in MAY_WAIT:
-            return self.desk_changes(client, {path: value}, gesture)
-        return self._attempt_typed(client, path, value)
+        changes = scheme_renamed(self.desk.design, path, value) or {path: value}
+        waits = client.is_owner and field and field["type"] in MAY_WAIT and len(changes) == 1
+        if waits and isinstance(value, str | bool) and not gesture:
+            return self._attempt_typed(client, path, value)
+        return self.desk_changes(client, changes, gesture)
 
     def desk_changes(self, client: Client, changes: Values, gesture: Line = "") -> Json:
         """Change several fields together.
@@ -307,7 +309,8 @@ class Cards:
         kind : Line
             Kind of entry, where there are several.
         """
-        return attempt(self.desk, lambda: self._add(path, kind))
+        desk = self.desk
+        return attempt(desk, lambda: desk.insert(path, form.new_entry(desk.design, path, kind)))
 
     def desk_add_layer(self, kind: Line) -> Json:
         """Add a layer.
@@ -450,9 +453,6 @@ class Cards:
                 f"{field['label']} was changed by somebody else just after you: it is {text} now.",
                 client=other,
             )
-
-    def _add(self, path: str, kind: str) -> None:
-        self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
     def _attempt_typed(
         self, client: Client, path: str, typed: str | bool, gesture: str = ""

@@ -331,9 +331,18 @@
       },
     },
     methods: {
-      /** What the browser has chosen is not the design's value if that was refused. */
+      /** Choose an entry; that of an empty value leaves the field out. */
+      async choose(value) {
+        if (value || !this.field.optional) return this.change(value);
+        if (this.held) await this.ask("pending_drop", this.field.path);
+        if (this.field.value) await this.editAndWait("desk_clear", this.field.path);
+        if (this.problem) this.showValue();
+      },
       settled() {
-        if (!this.problem || this.bench.own) return; // The answer arrives before the state.
+        if (this.problem && !this.bench.own) this.showValue(); // The answer arrives before the state.
+      },
+      /** What the browser has chosen is not the design's value if that was refused. */
+      showValue() {
         const select = this.$el.querySelector("select");
         if (select) select.value = this.field.value;
         for (const radio of this.$el.querySelectorAll("input[type=radio]"))
@@ -348,14 +357,14 @@
           <div class="seg">
             <label v-for="choice in field.choices" :key="choice.value">
               <input type="radio" :name="id" :value="choice.value" :checked="choice.value === shownValue"
-                @change="change(choice.value)"><span>{{ choice.label }}</span>
+                @change="choose(choice.value)"><span>{{ choice.label }}</span>
             </label>
           </div>
         </fieldset>
         <div class="field-head" v-else>
           <label :for="id">{{ label || field.label }}</label>
           <select :id="id" class="select" :value="shownValue" :aria-describedby="id + '-more'"
-            @change="change($event.target.value)">
+            @change="choose($event.target.value)">
             <option v-for="choice in field.choices" :key="choice.value" :value="choice.value">{{ choice.label }}</option>
           </select>
         </div>

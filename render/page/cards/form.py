@@ -66,7 +66,7 @@ _TITLES = {
     "bench": "Your times, waste and prices",
 }
 
-_ONE = {"stations": "a station", "threads": "another thread here"}
+_ONE = {"stations": "a station", "threads": "another thread here", "guide_schemes": "a scheme"}
 """Name of one entry of a list, on the button that adds it."""
 
 _FOLDED = ("bench",)

@@ -148,6 +148,7 @@
           </template>
           <button type="button" class="btn quiet add" v-else @click="add()">Add {{ field.one }}</button>
         </div>
+        <tl-guide-list v-if="field.guide_list" :list="field.guide_list" />
       </div>`,
   };
 

@@ -10,6 +10,7 @@ from render.page.cards.pending import pending_state
 from render.page.cards.profile import profile_of
 from render.page.cards.shelf_threads import sentences_naming
 from render.page.cards.wrap_length import add_length
+from render.page.guides.guide_fields import add_guides
 from render.page.workers.bench_worker import BenchFigures, BenchTexts
 from scenes.building.build import Plan
 from scenes.design.document import Design
@@ -76,6 +77,7 @@ class UnitCards:
         desk, units, design = self._desk, self.units, self.design
         self._cards = cards = form.cards_of(design, units)
         add_length(cards, design)
+        add_guides(form.all_fields(cards), design)
         mark_patterns(cards, plan)
         fresh = False
         if bench is None:
