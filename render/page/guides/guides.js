@@ -30,7 +30,7 @@
             :aria-describedby="id + '-hint'" :aria-invalid="problem ? 'true' : null"></textarea>
           <span class="soft" :id="id + '-hint'">In each line the distance from the butt to the middle of the foot, the
             length of the foot and, if you like, the diameter of the ring; or paste these columns of a spreadsheet.
-            Each guide stays bound as it is, and further ones are bound like the last.</span>
+            Guides stay bound as they are, counted from the butt, and further ones are bound like the last.</span>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <div class="row-buttons"><button type="submit" class="btn">Put the guides so</button></div>
         </form>
