@@ -33,6 +33,7 @@ REMARK = "Remark:"
 _NUMBER = "Design number"
 _MARKED = re.compile(rf"{_NUMBER}\W{{0,4}}?\s*{NUMBER_PATTERN}\b", re.IGNORECASE)
 _ALONE = re.compile(rf"\s*{NUMBER_PATTERN}\s*")
+_TITLE = re.compile(r"^[>*\xa0 \t]*Design:[*\xa0 \t]*(\S.*)$", re.MULTILINE | re.IGNORECASE)
 _LONGEST = 20_000
 _MOST_REMARK = 1000
 
@@ -146,8 +147,8 @@ def with_agreement(
     chosen = next((scheme for scheme in schemes if scheme.number == number), None)
     if chosen is None:
         raise DesignProblem(
-            f"{number} is the number of another design, or of this one before it was changed: "
-            f"{_numbers(schemes)}; open the design that was sent, or send this one anew."
+            f"{number} is the number of {_of_what(text, design)}: {_numbers(schemes)}; open the "
+            "design that was sent, or send this one anew."
         )
     other = _other_named(text, chosen, schemes)
     if other:
@@ -218,6 +219,15 @@ def _numbers(schemes: list[Scheme]) -> str:
     first = {scheme.label: scheme.number for scheme in reversed(schemes)}
     listed = [f"{first[label]} ({label})" for label in dict.fromkeys(s.label for s in schemes)]
     return f"here are {one_of(listed, 'and')}" if len(listed) > 1 else f"here is {listed[0]}"
+
+
+def _of_what(text: str, design: Design) -> str:
+    """What a number belongs to that is none of this design, as far as the answer names it."""
+    found = _TITLE.search(text)
+    title = " ".join(found[1].strip("* \t\r").split()) if found else ""
+    if title.casefold() in ("", " ".join(design.title.split()).casefold()):
+        return "another design, or of this one before it was changed"
+    return f"another design, {shown(title)}; this one is {shown(design.title)}"
 
 
 def _number_in(text: str) -> str:

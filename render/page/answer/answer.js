@@ -3,7 +3,7 @@
   const Answer = {
     inject: ["trame"],
     props: { revision: Number },
-    data: () => ({ text: "", problem: "", records: [], agreed: "", changed: "", other: "" }),
+    data: () => ({ text: "", problem: "", said: "", records: [], agreed: "", changed: "", other: "" }),
     mounted() {
       this.look();
     },
@@ -12,8 +12,12 @@
         Object.assign(this, await this.trame.trigger("answer_records"));
       },
       async enter() {
+        this.problem = "";
+        this.said = "Entering the answer…";
+        // The state that the edit changes may come first, and take long: what was entered is said at once.
         const answer = await this.trame.trigger("answer_enter", [this.text]);
         this.problem = answer.problem;
+        this.said = answer.said;
         if (this.problem) return;
         this.text = "";
         await this.look();
@@ -40,9 +44,10 @@
         <form @submit.prevent="enter">
           <label for="answer-text">The text that the customer has sent back</label>
           <textarea id="answer-text" class="text" rows="4" spellcheck="false" v-model="text"
-            :aria-invalid="problem ? 'true' : null" @input="problem = ''"></textarea>
+            :aria-invalid="problem ? 'true' : null" @input="problem = said = ''"></textarea>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <button type="submit" class="btn" :disabled="!text.trim()">Enter it in the design</button>
+          <p class="said" role="status" data-test="answer-said">{{ said }}</p>
         </form>
         <ul v-if="records.length">
           <li v-for="record in records" :key="record.date + record.number + record.scheme" :title="record.words || null">

@@ -9,7 +9,7 @@ from render.page.server.host import Host
 from render.page.server.roles import Right
 from scenes.customer.reply import agreement_words
 from scenes.editing.variant_edits import described
-from scenes.problems import DESIGN_REFUSALS
+from scenes.problems import DESIGN_REFUSALS, shown
 
 __all__ = ["attach"]
 
@@ -76,7 +76,17 @@ class Answer:
         ----------
         text : Value
             The answer as it came, with its line ends.
+
+        Returns
+        -------
+        dict
+            As `attempt`; ``said``: what was entered, in a sentence, empty if nothing was.
         """
         if not isinstance(text, str):
             raise Refused("answer_enter: text must be a text; paste the customer's answer.")
-        return attempt(self._page.desk, lambda: self._page.desk.agree(text, date.today()))
+        desk = self._page.desk
+        answer = attempt(desk, lambda: desk.agree(text, date.today()))
+        if answer["problem"]:
+            return {**answer, "said": ""}
+        entry = desk.design.agreed[-1]
+        return {**answer, "said": f"Entered: {shown(entry.scheme)}, number {entry.number}."}

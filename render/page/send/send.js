@@ -30,7 +30,9 @@
     template: `
       <fieldset v-if="designs.length > 1" class="designs" data-test="send-designs">
         <legend class="label">{{ legend }}</legend>
-        <label v-for="one in designs" :key="one.key" :data-key="one.key" :title="one.words || null">
+        <!-- New inputs for the other kind: a ticked box that is turned into a radio button takes the tick from
+          the others of its group, which the page would not know of. -->
+        <label v-for="one in designs" :key="(several ? 'box ' : 'radio ') + one.key" :data-key="one.key" :title="one.words || null">
           <input :type="several ? 'checkbox' : 'radio'" name="send-design" :checked="one.chosen"
             :disabled="Boolean(one.reason || (several && full && !one.chosen && count > 3))" @change="choose(one, $event)">
           <span class="called">{{ one.label }}<template v-if="one.agreed"> (agreed)</template></span>

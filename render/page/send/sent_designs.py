@@ -43,7 +43,10 @@ DESIGN, PINNED = "design", "pinned"
 SEVERAL = (ExportKind.SPIN_PAGE, ExportKind.COMPARISON)
 """Kinds of file that hold several designs."""
 
-_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.ROD_SHEET, ExportKind.TEMPLATE)
+_OF_THE_ROD = (ExportKind.ROD_SHEET, ExportKind.ROD_PICTURE)
+"""Kinds of file that show every wrap, whichever is worked at."""
+
+_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.TEMPLATE, *_OF_THE_ROD)
 """Kinds of file that are of the design that was agreed, if one was."""
 
 AsViewed = Callable[[Subject], Subject]

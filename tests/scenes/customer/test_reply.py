@@ -146,6 +146,19 @@ def test_another_text_gets_one_sentence_and_changes_nothing(text: str, said: str
     assert len(str(caught.value)) < 500
 
 
+def test_an_answer_to_another_design_is_refused_with_its_title() -> None:
+    other = samples.load("cord-lattice")
+    text = reply_text(Scheme("", number(other)), other)
+    for sent in (text, text.replace("\n", "\r\n"), "".join(f"> {s}\n" for s in text.split("\n"))):
+        with pytest.raises(DesignProblem, match="is the number of another design") as caught:
+            agreed(DESIGN, sent)
+        assert f'another design, "{other.title}"; this one is "{DESIGN.title}"' in str(caught.value)
+    # Where the answer names this design's title, or none, that says nothing.
+    for sent in (answer_for(other), f"Design number: {number(other)}"):
+        with pytest.raises(DesignProblem, match="or of this one before it was changed"):
+            agreed(DESIGN, sent)
+
+
 def test_the_same_answer_is_entered_once() -> None:
     once = agreed(DESIGN, answer_for(DESIGN))
     with pytest.raises(DesignProblem, match="entered already, on 2026-11-30"):

@@ -72,7 +72,10 @@ def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
         "other": "",
     }
     wide = variant(page.desk.design, "wide gap")
-    assert asked(page, "answer_enter", answer_to(page, wide))["problem"] == ""
+    number = design_number(wide, page.desk.shelf, page.desk.beside)
+    answer = asked(page, "answer_enter", answer_to(page, wide))
+    assert answer["problem"] == ""
+    assert answer["said"] == f'Entered: "wide gap", number {number}.'
     told = asked(page, "answer_records")
     (record,) = told["records"]
     assert (record["scheme"], record["remark"]) == ("wide gap", "soon, please")
@@ -139,7 +142,9 @@ def test_a_pinned_design_that_no_variant_can_be_does_not_go_in(
 def test_another_text_changes_nothing(page: app.Page) -> None:
     before = page.desk.text
     for text in ("the second", "Design number: 7K3Q-9XMQ", ""):
-        assert asked(page, "answer_enter", text)["problem"].endswith(".")
+        answer = asked(page, "answer_enter", text)
+        assert answer["problem"].endswith(".")
+        assert answer["said"] == ""
     with pytest.raises(Refused, match="must be a text"):
         asked(page, "answer_enter", 7)
     assert page.desk.text == before
