@@ -1,17 +1,39 @@
 """Bench entries of the feet of guides: thread, finish, and how they are bound."""
 
+from dataclasses import dataclass
+
+from geometry.rod_mass import MassIntegrals, uniform
 from scenes.bench.coats import FeetCoats
 from scenes.building.build import Plan
 from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
-from scenes.stage.feet import foot_amounts, inlaid_threads
+from scenes.stage.feet import FootAmounts, foot_amounts, inlaid_threads
 
-__all__ = ["guides_entries", "no_guides"]
+__all__ = ["BoundFeet", "guides_entries", "no_guides"]
 
 
-def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
+@dataclass(frozen=True, slots=True)
+class BoundFeet:
+    """What binds the guides of a rod.
+
+    Parameters
+    ----------
+    entries : Entries
+        Thread and work.
+    coats : FeetCoats
+        Finish.
+    mass : MassIntegrals
+        Thread and finish of every guide, each spread over its binding.
+    """
+
+    entries: Entries
+    coats: FeetCoats
+    mass: MassIntegrals
+
+
+def guides_entries(plan: Plan) -> BoundFeet:
     """List the thread for the feet of guides, one step for all of them, and their coats of finish.
 
     Parameters
@@ -39,7 +61,7 @@ def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
     coats = tuple(sum(foot.coats[n] for foot in feet) for n in range(len(plan.coats)))
     finish = FeetCoats(coats, sum(foot.air for foot in feet))
     if not feet:
-        return Entries(), finish
+        return no_guides(plan)
     places = {f"at{number}": amounts.placed.foot.at for number, amounts in enumerate(feet)}
     where = ", ".join(f"{{{name}}}" for name in places)
     entries = Entries(
@@ -58,17 +80,26 @@ def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
             ),
         ),
     )
-    return entries, finish
+    return BoundFeet(entries, finish, MassIntegrals.total(_mass(plan, foot) for foot in feet))
 
 
-def no_guides(plan: Plan) -> tuple[Entries, FeetCoats]:
+def no_guides(plan: Plan) -> BoundFeet:
     """What `guides_entries` lists where no guide is bound.
 
     Parameters
     ----------
     plan : Plan
     """
-    return Entries(), FeetCoats((0.0,) * len(plan.coats), 0.0)
+    return BoundFeet(Entries(), FeetCoats((0.0,) * len(plan.coats), 0.0), MassIntegrals.total(()))
+
+
+def _mass(plan: Plan, amounts: FootAmounts) -> MassIntegrals:
+    """Thread and finish of one guide, spread from end to end of its binding."""
+    bench = plan.design.bench
+    thread = sum(use.thread.mass_g(use.length / 1000) for use in amounts.threads)
+    soaked = bench.soak * amounts.air if plan.coats else 0.0
+    ends = [place for span in amounts.placed.wraps for place in span]
+    return uniform(thread + bench.finish_mass(sum(amounts.coats) + soaked), min(ends), max(ends))
 
 
 def _wound(use: ThreadUse, length: float, pieces: int) -> ThreadNeed:

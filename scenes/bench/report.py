@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from geometry.bodies.mesh import enclosed_volume
+from geometry.rod_mass import MassIntegrals
 from scenes.bench.coats import PouredCoats, pour_coats
 from scenes.bench.cost import cost_section
 from scenes.bench.finish import finish_section
@@ -74,6 +75,8 @@ class WrapAmounts:
     poured : PouredCoats
     masses, on_guides : tuple of Mass
         What the wrap adds to the blank, and what the bindings of those guides add.
+    guides_mass : MassIntegrals
+        Those bindings along the rod.
     """
 
     plan: Plan
@@ -82,6 +85,7 @@ class WrapAmounts:
     poured: PouredCoats
     masses: tuple[Mass, ...]
     on_guides: tuple[Mass, ...]
+    guides_mass: MassIntegrals
 
     @property
     def needs(self) -> tuple[ThreadNeed, ...]:
@@ -116,8 +120,9 @@ def wrap_amounts(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
         wrap = build(plan, wrap.detail, step, poured=False)
     step("lengths")
     layer_entries = _layer_entries(wrap)
-    guides, feet = guides_entries(plan) if binds_guides(plan.design) else no_guides(plan)
-    poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), feet, step)
+    bound = guides_entries(plan) if binds_guides(plan.design) else no_guides(plan)
+    guides = bound.entries
+    poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), bound.coats, step)
     step("weight")
     finish = finish_mass(plan, sum(poured.volumes), poured.off, soaked=poured.soaked)
     on_guides = masses_of(
@@ -127,7 +132,7 @@ def wrap_amounts(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
         finish_mass(plan, sum(poured.on_guides), poured.guides_off, soaked=poured.soaked_on_guides),
     )
     masses = _masses(plan, layer_entries, finish)
-    return WrapAmounts(plan, layer_entries, guides, poured, masses, on_guides)
+    return WrapAmounts(plan, layer_entries, guides, poured, masses, on_guides, bound.mass)
 
 
 def report_of(amounts: WrapAmounts) -> BenchReport:

@@ -7,7 +7,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from geometry.rod_mass import uniform
 from scenes.bench.cost import cost_section
 from scenes.bench.finishing import finish_steps
 from scenes.bench.mixing import mix_of
@@ -35,7 +34,6 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.kinds.entries import Mass, default_marks, finish_density_words, finish_marks
-from scenes.parts.guides import GuideFoot
 from scenes.problems import one_of
 
 __all__ = ["rod_report"]
@@ -150,13 +148,11 @@ def _weight(wraps: Sequence[WrapAmounts]) -> Section:
         (_name(amounts), *_sum(amounts.masses)) for amounts in wraps
     ]
     wound = [wound_mass(amounts.plan, amounts.masses) for amounts in wraps]
-    feet = [fitting for fitting in blank.fitted if isinstance(fitting, GuideFoot)]
     bindings = [mass for amounts in wraps for mass in amounts.on_guides]
     if bindings:
         grams, off = _sum(bindings)
         parts.append(("thread and finish on the guides", grams, off))
-        # Every binding is taken to weigh the same.
-        wound += [uniform(grams / len(feet), *foot.span) for foot in feet]
+        wound += [amounts.guides_mass for amounts in wraps]
     off = math.hypot(*(part[2] for part in parts))
     figures = [
         Figure(

@@ -237,7 +237,7 @@ def _balance(rod: _Rod) -> Iterator[Figure]:
         after.balance,
         Kind.LENGTH,
         sentence(
-            f"lever rule: blank of {{mass}} at {{at}}{counted}, every wrap at its middle",
+            f"lever rule: blank of {{mass}} at {{at}}{counted}, wraps, bindings at their middles",
             mass=Amount(before.mass, Kind.MASS),
             at=Amount(before.balance, Kind.LENGTH),
         ),

@@ -182,6 +182,26 @@ def test_weight_and_balance_by_the_lever_rule(amounts: list[WrapAmounts]) -> Non
     assert math.copysign(1, together.value) == -1
 
 
+def test_every_guide_weighs_by_its_own_binding_at_its_own_place() -> None:
+    # Lever rule by hand: each guide bound alone gives what it weighs.
+    document = document_of(made(mass=120, balance=700, length=1900))
+    fitted = document["blank"]["fitted"]
+    near = fitted.pop()
+    far = near | {"at": 900, "length": 6}
+    moment = grams = 0.0
+    for guide in (near, far):
+        document["blank"]["fitted"] = [*fitted, guide]
+        alone = sum(mass.grams for mass in amounts_of(design_from(document))[0].on_guides)
+        grams += alone
+        moment += alone * guide["at"]
+    document["blank"]["fitted"] = [*fitted, near, far]
+    both = amounts_of(design_from(document))
+    assert both[0].guides_mass.mass == pytest.approx(grams, rel=1e-6)
+    assert both[0].guides_mass.balance == pytest.approx(moment / grams, rel=1e-6)
+    # The short foot far out moves it far less than as much thread as on the other would.
+    assert moment / grams < 480 + 0.5 * (900 - 480)
+
+
 def test_a_blank_that_was_not_weighed_leaves_what_is_wound() -> None:
     rod = rod_report(amounts_of(made()))
     assert rod.figure("wound_mass") is not None

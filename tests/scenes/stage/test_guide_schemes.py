@@ -105,7 +105,7 @@ def test_a_scheme_is_the_same_as_what_it_says_written_at_each_guide() -> None:
     for a, b in zip(wound_feet(one, Detail.DRAFT), wound_feet(other, Detail.DRAFT), strict=True):
         np.testing.assert_array_equal(a.surface.radius, b.surface.radius)
         np.testing.assert_array_equal(a.surface.material, b.surface.material)
-    assert guides_entries(one)[0].threads == guides_entries(other)[0].threads
+    assert guides_entries(one).entries.threads == guides_entries(other).entries.threads
     assert design_number(design, SHELF, SHIPPED) == design_number(written, SHELF, SHIPPED)
 
 
@@ -175,7 +175,7 @@ def test_thread_of_all_guides_is_counted() -> None:
     # On a blank that tapers by 3 %, three guides take three times the thread of one, within that.
     totals = []
     for design in (one, three):
-        needs = guides_entries(Plan(design, SHELF))[0].threads
+        needs = guides_entries(Plan(design, SHELF)).entries.threads
         length: dict[str, float] = {}
         for need in needs:
             length[need.thread.name] = length.get(need.thread.name, 0.0) + need.length
