@@ -222,7 +222,7 @@ def check_schemes(schemes: Sequence[GuideScheme], guides: Sequence[tuple[int, Gu
             continue
         if not names:
             right = (
-                "this design has no [[blank.guide_schemes]]; add one of this name, or leave it out"
+                "this design has no schemes of guides; add one of this name, or leave it out"
             )
         else:
             close = nearest(guide.scheme, names)
