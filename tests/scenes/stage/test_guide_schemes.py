@@ -222,7 +222,7 @@ def test_a_scheme_that_no_guide_uses_is_warned_of() -> None:
     [
         ({"blank.fitted.2.scheme": "runing"}, "blank.fitted.2.scheme", 'mean "running"?'),
         ({"blank.fitted.2.scheme": "x"}, "blank.fitted.2.scheme", 'give "running"'),
-        ({"blank.guide_schemes": []}, "blank.fitted.1.scheme", r"has no \[\[blank.guide_schemes"),
+        ({"blank.guide_schemes": []}, "blank.fitted.1.scheme", r"has no schemes of guides"),
         ({"blank.fitted.1.feet": 3}, "blank.fitted.1.feet", "not between 1 and 2"),
         ({"blank.fitted.1.ring": 0}, "blank.fitted.1.ring", "between 2 and 80 mm"),
         (
