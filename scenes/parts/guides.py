@@ -221,9 +221,7 @@ def check_schemes(schemes: Sequence[GuideScheme], guides: Sequence[tuple[int, Gu
         if guide.scheme is None or guide.scheme in names:
             continue
         if not names:
-            right = (
-                "this design has no schemes of guides; add one of this name, or leave it out"
-            )
+            right = "this design has no schemes of guides; add one of this name, or leave it out"
         else:
             close = nearest(guide.scheme, names)
             right = (
