@@ -49,7 +49,7 @@ def changed(tab: Seen, act: str) -> None:
 
 
 def settled(tab: Seen) -> NDArray[np.float64]:
-    """The still picture once it no longer changes: coarse ones and frames that stood in are gone."""
+    """The still picture once it no longer changes: coarse ones and stand-ins are gone."""
     seen = [still(tab)]
 
     def same() -> bool:
