@@ -128,6 +128,7 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
     lightMaps(gl, programs, model, bytes, light.maps.slice(1), stops, sent, side),
   ]);
   const card = cardTables(gl, light.card);
+  const meanRadiance = light.mean.map((one) => one * 2 ** stops);
   const sharp = (into, cardLight, back, border) => {
     const whole = model.lightSide + 2 * border;
     fillBy(gl, programs.light_sharp, [into], [0, 0, whole, whole],
@@ -137,6 +138,7 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
   // The light about the rod, and the card in it.
   const onCard = () => ({
     source: lightTarget(gl, 2 * AROUND[0], 2 * AROUND[1]),
+    sourceMean: lightTarget(gl, 1, 1),
     unshaded: lightTarget(gl, card.count, 1),
     card: lightTarget(gl, card.columns, card.count),
   });
@@ -168,18 +170,20 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
   }
 
   function lightCard(made, back) {
-    const { source, unshaded } = made, { cardPoints, cardColumns, silhouettes } = card;
+    const { source, sourceMean, unshaded } = made, { cardPoints, cardColumns, silhouettes } = card;
     fillBy(gl, programs.light_source, [source], [0, 0, 2 * AROUND[0], 2 * AROUND[1]],
       { bareMap }, { lightBack: back, targetSize: AROUND.map((one) => 2 * one) });
+    fillBy(gl, programs.light_mean, [sourceMean], [0, 0, 1, 1], { source }, {});
     fillBy(gl, programs.light_unshaded, [unshaded], [0, 0, card.count, 1],
       { source, cardPoints }, {});
     fillBy(gl, programs.light_card, [made.card], [0, 0, card.columns, card.count],
-      { source, unshaded, cardPoints, cardColumns, silhouettes }, card.lit);
+      { source, sourceMean, unshaded, cardPoints, cardColumns, silhouettes },
+      { ...card.lit, meanRadiance });
     made.above = readAbove(made.card);
     sharp(made.map, made.card, back, 1);
   }
   lightCard(still, lightBack([0, 0], light.turn));
-  [still.source, still.unshaded].forEach((one) => gl.deleteTexture(one));
+  [still.source, still.sourceMean, still.unshaded].forEach((one) => gl.deleteTexture(one));
 
   function move(turn) {
     const back = lightBack(turn, light.turn), made = moved || targets();

@@ -27,6 +27,7 @@ _WHOLE = {
     "unpack_slopes": ("between", "unpack_slopes"),
     "unpack_light": ("unpack_light",),
     "light_source": ("light_bare", "light_source"),
+    "light_mean": ("light_mean",),
     "light_unshaded": ("light_unshaded",),
     "light_card": ("light_card",),
     "light_sharp": ("light_place", "light_bare", "light_on_card", "light_sharp"),

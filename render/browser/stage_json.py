@@ -16,6 +16,7 @@ from materials.finish import FINISH
 from render.live.textures import near_power_of_two
 from scenes.building.build import Plan
 from scenes.light import tone
+from scenes.light.lights import mean_radiance
 from scenes.light.prefilter import LEVELS, SIDE, prefiltered
 from scenes.packing.companding import MOST_SLOPE, coarser, code_image
 from scenes.packing.light import CODES, LOW_CODES, packed_light
@@ -269,7 +270,12 @@ def light_json(plan: Plan, spec: LightSpec, camera: Camera, aspect: float, blobs
         }
         for packed in (*packed_light(sharp), *packed_light(blurred, 1))
     ]
-    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, rod_outline(plan), blobs)}
+    return {
+        "maps": maps,
+        "mean": numbers(mean_radiance(lit.radiance)),
+        "turn": spec.turn,
+        "card": _card_json(lit, rod_outline(plan), blobs),
+    }
 
 
 def _card_json(lit: Lighting, rod: Outline, blobs: Blobs) -> Json:

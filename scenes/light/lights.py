@@ -42,6 +42,7 @@ __all__ = [
     "directions",
     "emitter_colour",
     "irradiance",
+    "mean_radiance",
     "radiance_map",
     "solid_angles",
     "turned",
@@ -185,6 +186,24 @@ def irradiance(radiance: ArrayLike, normals: ArrayLike) -> Array:
         block = slice(start, start + 32)
         result[block] = np.maximum(facing[block] @ toward.T, 0.0) @ power
     return result
+
+
+def mean_radiance(radiance: ArrayLike) -> Array:
+    """Mean radiance over all directions.
+
+    Parameters
+    ----------
+    radiance : array_like, shape (h, 2h, 3)
+        A radiance map.
+
+    Returns
+    -------
+    ndarray of float64, shape (3,)
+        Linear sRGB; 1 for a constant map of 1.
+    """
+    light = np.asarray(radiance, np.float64)
+    share = solid_angles(light.shape[0]) / (4.0 * math.pi)
+    return np.asarray(np.einsum("vu,vuc->c", share, light))
 
 
 def ball_mean(radiance: ArrayLike) -> Array:

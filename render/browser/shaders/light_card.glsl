@@ -3,6 +3,8 @@
 
 uniform sampler2D source;       // of light_source.glsl
 uniform sampler2D unshaded;     // of light_unshaded.glsl
+uniform sampler2D sourceMean;   // of light_mean.glsl
+uniform vec3 meanRadiance;      // of the light itself, over all directions
 uniform sampler2D cardPoints;   // y and z of each point, mm, and of its normal
 uniform sampler2D cardColumns;  // place of each column along the rod, mm
 uniform sampler2D silhouettes;  // radius of the rod as slanted light sees it, mm: a row for each slant
@@ -59,5 +61,7 @@ void main()
     }
   }
   vec3 irradiance = texelFetch(unshaded, ivec2(texel.y, 0), 0).rgb - blocked;
-  radiance = vec4(albedo / HALF_TURN * max(irradiance, 0.0), 1.0);
+  // The coarse map keeps the light's power only nearly: a lamp may be smaller than its samples.
+  vec3 kept = texelFetch(sourceMean, ivec2(0), 0).rgb / meanRadiance;
+  radiance = vec4(albedo / HALF_TURN * max(irradiance, 0.0) / kept, 1.0);
 }

@@ -16,6 +16,7 @@ from scenes.light.lights import (
     directions,
     emitter_colour,
     irradiance,
+    mean_radiance,
     radiance_map,
     solid_angles,
     turned,
@@ -77,6 +78,12 @@ def test_irradiance_of_simple_maps_is_exact(height: int, tolerance: float) -> No
     np.testing.assert_allclose(got, expected[:, None] * [1.0, 2.0, 0.5], rtol=3 * tolerance)
     constant = irradiance(np.ones((height, 2 * height, 3)), normals)
     np.testing.assert_allclose(constant, math.pi, rtol=tolerance)
+
+
+def test_mean_radiance_of_a_gradient_is_its_middle() -> None:
+    # Odd spherical harmonics integrate to nothing over the sphere ([Ramamoorthi2001]).
+    light = (1.0 + directions(64) @ [0.3, -0.5, 0.4])[..., None] * np.array([1.0, 2.0, 0.5])
+    np.testing.assert_allclose(mean_radiance(light), [1.0, 2.0, 0.5], rtol=1e-9)
 
 
 def test_ball_under_a_constant_map_reads_it() -> None:
