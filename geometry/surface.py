@@ -12,9 +12,11 @@ from geometry.grid import Grid
 __all__ = ["Layer", "Surface"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Surface:
     """Radius, material and thread direction on a (station, angle) grid.
+
+    Two surfaces are equal only if they are one object.
 
     The last angle is one step short of 2 pi: column 0 follows column nt - 1, so there is no seam
     to close. All arrays are read-only.

@@ -21,6 +21,7 @@ from rich.console import Console
 from rich.table import Table
 
 from geometry.grid import Detail
+from geometry.kept import KEPT
 from materials.shelf import Shelf
 from render.common.progress import Progress
 from render.common.tags import Tag
@@ -130,6 +131,7 @@ def _sized(length: float) -> Design:
 
 
 def _wrap(length: float = _WRAP_MM, detail: Detail = Detail.NORMAL) -> Wrap:
+    KEPT.forget()
     return build(Plan(_sized(length), Shelf.shipped()), detail)
 
 

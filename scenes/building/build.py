@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from geometry.grid import Detail, Grid
+from geometry.kept import KEPT
 from geometry.layers.finish import Coat, Finish
 from geometry.surface import Surface
 from materials.appearance import Appearance, thread_appearance
@@ -344,7 +345,7 @@ def build(
     plan.check_feet()
     palette = Palette()
     bare = palette.index(blank_appearance(plan.design.blank.colour, plan.design.blank.finish))
-    surface = Surface.bare(plan.blank, plan.grid(detail).thinned(stride), bare)
+    surface = KEPT.bare(plan.blank, plan.grid(detail).thinned(stride), bare)
     beneath = surface
     thread_uses, kind_results = [], []
     for builder in plan.builders:
@@ -357,11 +358,12 @@ def build(
     outside = None
     if plan.finished and poured:
         step("finish")
-        outside = plan.finish_layer().apply(surface)
+        outside = KEPT.laid(plan.finish_layer(), surface)
     return Wrap(
         plan,
         beneath,
-        surface,
+        # Renderers know a wrap by this object, and its looks may be others than the last ones.
+        KEPT.same(surface),
         outside,
         palette.looks(),
         detail,

@@ -16,6 +16,7 @@ from geometry.bodies.guide import GuideFoot as FootLayer
 from geometry.bodies.guide import GuideSizes
 from geometry.bodies.mesh import enclosed_volume
 from geometry.grid import Detail, Grid
+from geometry.kept import KEPT
 from geometry.layers.cover import Cover, air_under, wound_length
 from geometry.layers.finish import Coat, Finish
 from geometry.layers.inlay import Inlay
@@ -226,27 +227,28 @@ class _BoundFoot:
         )
         metal = self.palette.index(guide_appearance())
         grid = foot_grid(plan, foot_plan, detail)
-        self.bare = Surface.bare(plan.blank, grid, bare)
+        self.bare = KEPT.bare(plan.blank, grid, bare)
         surface = self.bare
         if self.under is not None and foot_plan.underwrap is not None:
-            surface = self._cover(self.under, foot_plan.underwrap).apply(surface)
+            surface = KEPT.laid(self._cover(self.under, foot_plan.underwrap), surface)
         sizes = foot_plan.sizes
-        self.beneath = FootLayer(
+        foot_layer = FootLayer(
             foot_plan.frame_at,
             sizes.length,
             sizes.width,
             sizes.height,
             material=metal,
             below=sizes.below,
-        ).apply(surface)
+        )
+        self.beneath = KEPT.laid(foot_layer, surface)
         surface = self.beneath
         self.covers = [self._cover(self.thread, wrap) for wrap in foot_plan.wraps]
         for cover in self.covers:
-            surface = cover.apply(surface)
+            surface = KEPT.laid(cover, surface)
         self.covered = surface
         self.inlays = [self._inlays(cover) for cover in self.covers]
         for inlay in itertools.chain(*self.inlays):
-            surface = inlay.apply(surface)
+            surface = KEPT.laid(inlay, surface)
         self.surface = surface
 
     def body(self) -> WrapBody:
@@ -280,7 +282,7 @@ class _BoundFoot:
             spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
         for start, end in spans:
             span = max(start, foot_plan.grid[0]), min(end, foot_plan.grid[1])
-            surface = Finish(coats, *span, material=0).apply(surface)
+            surface = KEPT.laid(Finish(coats, *span, material=0), surface)
         return surface
 
     def amounts(self) -> FootAmounts:

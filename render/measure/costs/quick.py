@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.table import Table
 
 from geometry.grid import Detail
+from geometry.kept import KEPT
 from materials.shelf import Shelf
 from render.live.live import LiveScene
 from render.measure.costs.figures import Cost, cost_of_command, cpu_seconds
@@ -185,6 +186,7 @@ def _layers() -> Iterator[Cost]:
         plan = _plan(_LENGTH)
 
         def lay(plan: Plan = plan, detail: Detail = detail) -> Wrap:
+            KEPT.forget()
             return build(plan, detail)
 
         what = f"all layers, {_LENGTH:.0f} mm, {detail}"
@@ -201,7 +203,12 @@ def _layers() -> Iterator[Cost]:
     what = f"drape against Qhull, the least of {len(drapes)} reliefs"
     least = min(drapes)
     yield Cost(key, what, least, "x", 15, least, more_is_better=True)
-    short, long = (cpu_seconds(partial(build, _plan(length)), 2) for length in (60.0, 240.0))
+
+    def laid(length: float) -> Wrap:
+        KEPT.forget()
+        return build(_plan(length))
+
+    short, long = (cpu_seconds(partial(laid, length), 2) for length in (60.0, 240.0))
     points = [_plan(length).grid(Detail.NORMAL).points for length in (60.0, 240.0)]
     growth = (long / points[1]) / (short / points[0])
     what = "a point of 240 mm against one of 60 mm"

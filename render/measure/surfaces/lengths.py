@@ -13,6 +13,7 @@ from functools import partial
 
 from geometry.errors import GeometryError
 from geometry.grid import Detail
+from geometry.kept import KEPT
 from materials.shelf import Shelf
 from render.measure.surfaces.drape import processor_seconds
 from scenes.building.build import Plan, build
@@ -103,6 +104,7 @@ def _measured(length: float, runs: int) -> LengthCost | None:
 
 
 def _mapped(plan: Plan) -> SurfaceMaps:
+    KEPT.forget()
     body = body_of(build(plan))
     return surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
 

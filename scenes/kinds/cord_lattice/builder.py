@@ -5,6 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
+from geometry.kept import KEPT
 from geometry.layers.relief import CordLattice as LatticeLayer
 from geometry.layers.trim import Edge, Ring
 from geometry.surface import Surface
@@ -68,4 +69,4 @@ class LatticeBuilder(ReliefBuilder[CordLattice]):
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the cords."""
-        return LayerResult(self.relief(palette.index(cord_appearance())).apply(surface))
+        return LayerResult(KEPT.laid(self.relief(palette.index(cord_appearance())), surface))

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from geometry.kept import KEPT
 from geometry.layers.cover import Cover as CoverLayer
 from geometry.layers.cover import air_under, wound_length
 from geometry.layers.flaw import CrossedRow, PartedRows
@@ -137,11 +138,11 @@ class CoverBuilder(WoundBuilder[CoverModel]):
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Wind the cover, with a flaw where the design asks for one."""
         material = palette.index(self.plan.look_of(self.thread))
-        wound = self.cover(material).apply(surface)
+        wound = KEPT.laid(self.cover(material), surface)
         if self.layer.flaw is not Flaw.NONE:
             step("flaw")
             for part in self._flaw(surface, material):
-                wound = part.apply(wound)
+                wound = KEPT.laid(part, wound)
         result = CoverResult(surface, self.cover(), self.replaced_spans)
         return LayerResult(
             wound,

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kept import KEPT
 from geometry.layers.bundles import Course as LaidCourse
 from geometry.layers.bundles import bundle_width, passes
 from geometry.layers.crossed import CrossedPattern as PatternLayer
@@ -316,7 +317,12 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
             if number % _EVERY == 0:
                 step(self.progress_label)
 
-        laid = layer.lay(surface, report_pass)
+        laid = KEPT.result(
+            "pattern",
+            (layer, surface),
+            lambda: layer.lay(surface, report_pass),
+            points=surface.radius.size,
+        )
         found = CrossedResult(int(laid.layers.max()), laid.lengths)
         return LayerResult(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
 

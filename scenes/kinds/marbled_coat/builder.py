@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kept import KEPT
 from geometry.layers.finish import Coat
 from geometry.layers.marbled_coat import SAMPLES, Unrolled
 from geometry.layers.marbled_coat import MarbledCoat as CoatLayer
@@ -190,8 +191,13 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         """Brush, drop and comb the coat."""
         colours = (self.layer.base, *(pigment.colour for pigment in self.layer.pigments))
         tint = _Tint(tuple(_linear(colour) for colour in colours), self.plan.finished, palette)
-        counts = self.coat.counts(surface)
-        laid = self.coat.apply(surface, tint.materials(counts))
+        coat, points = self.coat, surface.radius.size
+        grid = surface.z, surface.theta
+        counts = KEPT.result("drops", (coat, grid), lambda: coat.counts(surface), points=points)
+        shown = tint.materials(counts)
+        laid = KEPT.result(
+            "coat", (coat, surface, shown), lambda: coat.apply(surface, shown), points=points
+        )
         return LayerResult(laid, kind_result=MarbledResult(self._areas(laid, counts)))
 
     def _areas(self, surface: Surface, counts: NDArray[np.uint8]) -> tuple[float, ...]:

@@ -6,6 +6,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from geometry.kept import KEPT
 from geometry.layers.relief import MeshStrip as StripLayer
 from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
@@ -115,4 +116,4 @@ class StripBuilder(BandBuilder[MeshStripModel]):
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the strip."""
-        return LayerResult(self.relief(palette.index(mesh_appearance())).apply(surface))
+        return LayerResult(KEPT.laid(self.relief(palette.index(mesh_appearance())), surface))

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from geometry.kept import KEPT
 from geometry.layers.overlay import Overlay as OverlayLayer
 from geometry.layers.overlay import Strand
 from geometry.surface import Surface
@@ -116,5 +117,7 @@ class OverlayBuilder(LayerBuilder[Overlay]):
             )
 
         return LayerResult(
-            layer.apply(surface), lambda: used(False), kind_result=OverlayResult(lambda: used(True))
+            KEPT.laid(layer, surface),
+            lambda: used(False),
+            kind_result=OverlayResult(lambda: used(True)),
         )

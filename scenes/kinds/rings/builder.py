@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from geometry.kept import KEPT
 from geometry.layers.drape import section_perimeter
 from geometry.layers.inlay import Inlay
 from geometry.layers.trim import Edge as Side
@@ -175,13 +176,13 @@ class RingsBuilder(LayerBuilder[Rings]):
                 inwards = Side.UPPER if side is Side.LOWER else Side.LOWER
                 line = Ring(first if side is Side.LOWER else last, inwards)
                 ring = SeamTrim(line, threads, 0.0, *self.plan.grid_span)
-                surface = ring.apply(surface)
+                surface = KEPT.laid(ring, surface)
             laid = surface
             return LayerResult(laid, lambda: tuple(self._over(laid)))
         inlays = [self._inlay(side, threads) for side in self.bands]
         covered = surface
         for inlay in inlays:
-            surface = inlay.apply(surface)
+            surface = KEPT.laid(inlay, surface)
         return LayerResult(
             surface, lambda: tuple(self._in(inlays, covered)), replaces_outermost=True
         )

@@ -5,6 +5,7 @@ from functools import cached_property
 
 import numpy as np
 
+from geometry.kept import KEPT
 from geometry.layers.slide import Slide, slide_of
 from geometry.layers.trim import Edge, Ring, StripEdge
 from geometry.layers.trim import SeamTrim as TrimLayer
@@ -69,12 +70,17 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         """
         threads = tuple(LaidThread(thread.diameter_mm, 0) for thread in self.ordered_threads)
         return tuple(
-            slide_of(
-                TrimLayer(line, threads, offset, *stretch.cut),
-                stretch.ground,
-                self.layer.friction,
-            )
+            self._slide(TrimLayer(line, threads, offset, *stretch.cut), stretch.ground)
             for line, stretch in zip(self.lines, self._stretches, strict=True)
+        )
+
+    def _slide(self, trim: TrimLayer, ground: Surface) -> Slide:
+        friction = self.layer.friction
+        return KEPT.result(
+            "slide",
+            (trim, ground, friction),
+            lambda: slide_of(trim, ground, friction),
+            points=ground.radius.size,
         )
 
     @cached_property
@@ -139,7 +145,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         )
         for line in self.lines_at_rest:
             trim = TrimLayer(line, threads, self.layer.offset, *self.cut(line))
-            surface = trim.apply(surface)
+            surface = KEPT.laid(trim, surface)
         return LayerResult(surface, lambda: tuple(self._uses()))
 
     def _uses(self) -> Iterator[ThreadUse]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from geometry.blank import Blank
 from geometry.grid import Detail, Grid
+from geometry.kept import KEPT
 from geometry.layers.slide import FARTHEST_SLIDE
 from geometry.layers.trim import Ring, StripEdge
 from geometry.surface import Surface
@@ -91,12 +92,12 @@ def stretch_beside(
         cell=min(cells, default=None),
         detail=Detail.DRAFT,
     )
-    ground = Surface.bare(blank, grid)
+    ground = KEPT.bare(blank, grid, 0)
     for builder in before:
         if isinstance(builder, ReliefBuilder):
-            ground = builder.relief().apply(ground)
+            ground = KEPT.laid(builder.relief(), ground)
         elif isinstance(builder, WoundBuilder):
             # How its rows run and stand out is nothing to a thread that lies across many.
             level = replace(builder.cover(), unevenness=0.0, packed=False)
-            ground = level.apply(ground)
+            ground = KEPT.laid(level, ground)
     return Stretch(ground, inner)

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kept import KEPT
 from geometry.layers.flat import BandRun
 from geometry.layers.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.layers.woven import Chart, taken_up
@@ -316,7 +317,10 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         """Lay the panel, then the threads that hold its edge."""
         self.prepare()
         look = [palette.index(self.plan.look_of(thread)) for thread in (self.warp, *self.picks)]
-        laid = self.panel(tuple(look)).lay(surface)
+        panel = self.panel(tuple(look))
+        laid = KEPT.result(
+            "panel", (panel, surface), lambda: panel.lay(surface), points=surface.radius.size
+        )
         threads = tuple(
             TrimThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
             for thread in self.edge
@@ -325,7 +329,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         if threads:
             step("edge")
             for line in self.lines:
-                held = SeamTrim(line, threads, 0.0, *self._cut).apply(held)
+                held = KEPT.laid(SeamTrim(line, threads, 0.0, *self._cut), held)
         return LayerResult(held, self._uses, laid.beneath)
 
     @cached_property
