@@ -6,9 +6,10 @@ thread is taut over the foot.
 """
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,12 +17,12 @@ from geometry.bodies.guide import GuideFoot as FootLayer
 from geometry.bodies.guide import GuideSizes
 from geometry.bodies.mesh import enclosed_volume
 from geometry.grid import Detail, Grid
-from geometry.kept import KEPT
+from geometry.kept import KEPT, Kept
 from geometry.layers.cover import Cover, air_under, wound_length
 from geometry.layers.finish import Coat, Finish
 from geometry.layers.inlay import Inlay
 from geometry.layers.trim import TrimThread
-from geometry.surface import Surface
+from geometry.surface import Layer, Surface
 from materials.appearance import guide_appearance
 from materials.blank_looks import blank_appearance
 from materials.finish import FINISH
@@ -46,6 +47,12 @@ __all__ = [
 ]
 
 Span = tuple[float, float]
+
+_Lay = Callable[[Layer, Surface], Surface]
+"""Lays a layer on a surface."""
+
+_KEPT_FEET = Kept(160_000_000)
+"""Bodies of feet, without the layers between: a rod with twenty guides in full detail."""
 
 GUIDES = "guides"
 """Name of the use of thread on guides."""
@@ -211,8 +218,42 @@ def foot_grid(plan: Plan, foot_plan: FootPlan, detail: Detail) -> Grid:
     )
 
 
+class _LaidFoot(NamedTuple):
+    """One foot, bound.
+
+    Parameters
+    ----------
+    bare : Surface
+        The blank.
+    beneath : Surface
+        The foot on its underwrap.
+    covered : Surface
+        With its wraps, before anything is inlaid.
+    surface : Surface
+        With all its threads.
+    """
+
+    bare: Surface
+    beneath: Surface
+    covered: Surface
+    surface: Surface
+
+
+def _apply(layer: Layer, surface: Surface) -> Surface:
+    return layer.apply(surface)
+
+
+def _poured(
+    surface: Surface, coats: tuple[Coat, ...], spans: tuple[Span, ...], lay: _Lay
+) -> Surface:
+    """Pour coats over stretches of a foot, mm from the butt."""
+    for span in spans:
+        surface = lay(Finish(coats, *span, material=0), surface)
+    return surface
+
+
 class _BoundFoot:
-    """The layers on one foot, built on construction."""
+    """The layers on one foot."""
 
     def __init__(self, plan: Plan, foot_plan: FootPlan, detail: Detail) -> None:
         self.plan, self.foot_plan = plan, foot_plan
@@ -226,13 +267,13 @@ class _BoundFoot:
             blank_appearance(plan.design.blank.colour, plan.design.blank.finish)
         )
         metal = self.palette.index(guide_appearance())
-        grid = foot_grid(plan, foot_plan, detail)
-        self.bare = KEPT.bare(plan.blank, grid, bare)
-        surface = self.bare
+        self.bare_material = bare
+        self.grid = foot_grid(plan, foot_plan, detail)
+        self.underwraps: tuple[Cover, ...] = ()
         if self.under is not None and foot_plan.underwrap is not None:
-            surface = KEPT.laid(self._cover(self.under, foot_plan.underwrap), surface)
+            self.underwraps = (self._cover(self.under, foot_plan.underwrap),)
         sizes = foot_plan.sizes
-        foot_layer = FootLayer(
+        self.foot_layer = FootLayer(
             foot_plan.frame_at,
             sizes.length,
             sizes.width,
@@ -240,35 +281,54 @@ class _BoundFoot:
             material=metal,
             below=sizes.below,
         )
-        self.beneath = KEPT.laid(foot_layer, surface)
-        surface = self.beneath
-        self.covers = [self._cover(self.thread, wrap) for wrap in foot_plan.wraps]
-        for cover in self.covers:
-            surface = KEPT.laid(cover, surface)
-        self.covered = surface
-        self.inlays = [self._inlays(cover) for cover in self.covers]
-        for inlay in itertools.chain(*self.inlays):
-            surface = KEPT.laid(inlay, surface)
-        self.surface = surface
+        self.covers = tuple(self._cover(self.thread, wrap) for wrap in foot_plan.wraps)
+        self.inlays = tuple(self._inlays(cover) for cover in self.covers)
 
     def body(self) -> WrapBody:
         """The foot as it stands on a stage."""
-        outside = self._poured(self.surface, self.plan.coats) if self.plan.finished else None
-        width = self.thread.diameter_mm
-        surface = dressed(
-            self.surface, self.plan, self.palette, int(self.bare.material[0, 0]), width
+        plan = self.plan
+        spans = self._finish_spans() if plan.finished else ()
+        layers = self.underwraps, self.foot_layer, self.covers, self.inlays
+
+        def made() -> tuple[Surface, Surface, Surface | None]:
+            bare = Surface.bare(plan.blank, self.grid, self.bare_material)
+            laid = self._laid(bare, _apply)
+            poured = _poured(laid.surface, plan.coats, spans, _apply) if plan.finished else None
+            return laid.beneath, laid.surface, poured
+
+        beneath, surface, outside = _KEPT_FEET.result(
+            "foot",
+            (plan.blank, self.grid, self.bare_material, layers, spans, plan.coats),
+            made,
+            points=self.grid.points,
         )
+        width = self.thread.diameter_mm
+        # Renderers know a body by its surface, and its looks may be others than the last ones.
+        surface = dressed(_KEPT_FEET.same(surface), plan, self.palette, self.bare_material, width)
         return WrapBody(
             surface,
-            self.beneath,
+            beneath,
             outside,
             self.palette.looks(),
             FINISH.ior,
             width,
         )
 
-    def _poured(self, surface: Surface, coats: tuple[Coat, ...]) -> Surface:
-        """Pour coats over both wraps."""
+    def _laid(self, bare: Surface, lay: _Lay) -> _LaidFoot:
+        """Lay the underwrap, the foot, the wraps over it and what is inlaid in them."""
+        surface = bare
+        for underwrap in self.underwraps:
+            surface = lay(underwrap, surface)
+        beneath = surface = lay(self.foot_layer, surface)
+        for cover in self.covers:
+            surface = lay(cover, surface)
+        covered = surface
+        for inlay in itertools.chain(*self.inlays):
+            surface = lay(inlay, surface)
+        return _LaidFoot(bare, beneath, covered, surface)
+
+    def _finish_spans(self) -> tuple[Span, ...]:
+        """Where finish is brushed on: over both wraps, mm from the butt."""
         foot_plan = self.foot_plan
         onto_frame = min(0.8, 0.2 * foot_plan.sizes.bare)
         after, end = foot_plan.wraps[-1]
@@ -280,36 +340,37 @@ class _BoundFoot:
             # It is visible beside the bare foot too, so finish must cover it there.
             start, end = foot_plan.underwrap
             spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
-        for start, end in spans:
-            span = max(start, foot_plan.grid[0]), min(end, foot_plan.grid[1])
-            surface = KEPT.laid(Finish(coats, *span, material=0), surface)
-        return surface
+        low, high = foot_plan.grid
+        return tuple((max(start, low), min(end, high)) for start, end in spans)
 
     def amounts(self) -> FootAmounts:
         """Measure its thread and finish."""
+        bare = KEPT.bare(self.plan.blank, self.grid, self.bare_material)
+        laid = self._laid(bare, KEPT.laid)
+        spans = self._finish_spans()
         coats = []
-        surface, filled = self.surface, enclosed_volume(self.surface)
+        surface, filled = laid.surface, enclosed_volume(laid.surface)
         for coat in self.plan.coats:
-            surface = self._poured(surface, (coat,))
+            surface = _poured(surface, (coat,), spans, KEPT.laid)
             outside = enclosed_volume(surface)
             coats.append(outside - filled)
             filled = outside
-        air = sum(air_under(self.beneath, cover) for cover in self.covers)
-        return FootAmounts(self.foot_plan, tuple(self._uses()), tuple(coats), air)
+        air = sum(air_under(laid.beneath, cover) for cover in self.covers)
+        return FootAmounts(self.foot_plan, tuple(self._uses(laid)), tuple(coats), air)
 
-    def _uses(self) -> Iterator[ThreadUse]:
+    def _uses(self, laid: _LaidFoot) -> Iterator[ThreadUse]:
         """Thread of the underwrap, of the wraps and of the rings."""
-        if self.under is not None and self.foot_plan.underwrap is not None:
-            cover = self._cover(self.under, self.foot_plan.underwrap)
-            yield ThreadUse(GUIDES, self.under, wound_length(self.bare, cover))
+        for underwrap in self.underwraps:
+            assert self.under is not None
+            yield ThreadUse(GUIDES, self.under, wound_length(laid.bare, underwrap))
         wound = 0.0
         lengths = dict.fromkeys(self.inlaid, np.zeros(0))
         for cover, inlays in zip(self.covers, self.inlays, strict=True):
             given_up = tuple((inlay.start, inlay.end) for inlay in inlays)
-            wound += wound_length(self.beneath, cover, given_up)
+            wound += wound_length(laid.beneath, cover, given_up)
             given = (name for name, threads in self.inlaid.items() if threads)
             for name, inlay in zip(given, inlays, strict=True):
-                along = np.array(inlay.lengths(self.covered))
+                along = np.array(inlay.lengths(laid.covered))
                 # Counted as the scheme lists them, whichever end they lie at.
                 along = along if self._is_listed_upwards(name, cover) else along[::-1]
                 lengths[name] = along if not lengths[name].size else lengths[name] + along

@@ -17,8 +17,10 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.files import samples
+from scenes.parts.guides import GuideFoot
 from scenes.problems import DesignProblem
 from scenes.stage.bodies import WrapBody
+from scenes.stage.feet import foot_plans, wound_feet
 from scenes.stage.stage import wraps_of
 from tests.varied_samples import VARIED
 
@@ -151,3 +153,19 @@ def test_a_design_that_cannot_be_wound_is_refused_each_time() -> None:
             _built(loose)
         sentences.append(str(caught.value))
     assert sentences[0] == sentences[1]
+
+
+def test_a_guide_is_bound_anew_only_where_it_changes(laid: list[str]) -> None:
+    """A colour binds no foot anew, and a longer foot only its own."""
+    design = samples.load("spinning-rod").without_variants()
+    wound_feet(Plan(design, SHELF), Detail.DRAFT)
+    laid.clear()
+    recoloured = with_changes(design, {"blank.colour": "#702010"})
+    wound_feet(Plan(recoloured, SHELF), Detail.DRAFT)
+    assert laid == []
+    at = next(i for i, one in enumerate(design.blank.fitted) if isinstance(one, GuideFoot))
+    field = f"blank.fitted.{at}.length"
+    longer = with_changes(design, {field: design.blank.fitted[at].length * 1.05})
+    wound_feet(Plan(longer, SHELF), Detail.DRAFT)
+    changed = foot_plans(Plan(longer, SHELF))[0]
+    assert laid.count("Cover") == len(changed.wraps) + (changed.underwrap is not None)
