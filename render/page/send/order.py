@@ -97,13 +97,13 @@ class Origin:
         names : collection of str
             Names of the variants that count.
         """
-        same_file = self.path is not None and self.path == now.path
+        same_look = self.design == now.design and self.threads == now.threads
+        # A sample has no file: opened again, it is known by what it is.
+        same_file = self.path == now.path and (self.path is not None or same_look)
         if self.document_number != now.document_number and not same_file:
             return Age.OTHER
-        same = (
-            self.design == now.design
-            and self.threads == now.threads
-            and all(self.variants.get(name) == now.variants.get(name) for name in names)
+        same = same_look and all(
+            self.variants.get(name) == now.variants.get(name) for name in names
         )
         return Age.PRESENT if same else Age.EARLIER
 

@@ -33,6 +33,23 @@ def test_another_design_is_another_even_if_it_looks_the_same(desk: Desk) -> None
     assert made.age(origin_of(desk)) is Age.OTHER
 
 
+def test_a_design_that_is_opened_again_is_the_same_design(desk: Desk) -> None:
+    file = desk.path
+    assert file is not None
+    of_file = origin_of(desk)
+    desk.open_sample("half-scale")
+    of_sample = origin_of(desk)
+    desk.open_sample("cord-lattice")
+    assert of_sample.age(origin_of(desk)) is Age.OTHER
+    desk.open_sample("half-scale")
+    assert of_sample.age(origin_of(desk)) is Age.PRESENT
+    assert of_file.age(origin_of(desk)) is Age.OTHER
+    desk.change("relief.gap", 30)
+    assert of_sample.age(origin_of(desk)) is Age.OTHER
+    desk.open_file(file)
+    assert of_file.age(origin_of(desk)) is Age.PRESENT
+
+
 def test_of_the_shelf_only_the_threads_of_the_design_count(desk: Desk) -> None:
     thread = desk.shelf.thread(desk.design.cover.thread)
     made = origin_of(desk)
