@@ -111,6 +111,8 @@ class Side:
         ):
             page.methods.declare(name, right, answer)
         page.sockets.add_own_state(self._state_of)
+        self._of = self._seen_from()
+        page.desk.on_change(self._follow)
 
     def _state_of(self, client: Client) -> Json:
         """State of a page that is opened; whether its bar is open it decides itself later."""
@@ -168,6 +170,25 @@ class Side:
     def _sweep_of(self, view: ClientView) -> _Sweep:
         return self._sweeps.setdefault(view, _Sweep())
 
+    def _seen_from(self) -> tuple[int, str]:
+        """What the paths of fields lead through: the document, and the wrap it is seen from."""
+        return self._page.desk.document_number, self._page.desk.wrap_name
+
+    def _follow(self) -> None:
+        """Forget fields and values of a design that is not open any more; pages ask anew."""
+        if self._seen_from() == self._of:
+            return
+        self._of = self._seen_from()
+        self._fields = {}
+        with self._state:
+            self._state.side_fields = []
+        for view, trial in list(self._sweeps.items()):
+            job, shown = trial.job, trial.shown
+            self._sweeps[view] = _Sweep(shown=shown)
+            if job:
+                self._exports.cancel(job)
+            self._show(view)
+
     def _show(self, view: ClientView) -> None:
         """Send a client what has changed of its sweep, and no text that it may be changing."""
         trial = self._sweep_of(view)
@@ -178,8 +199,12 @@ class Side:
 
     async def _list_fields(self, client: Client) -> None:
         """List the fields that can be swept; finding their ranges takes a second."""
-        view, design = self._picture.view_of(client), self._page.desk.design
-        found = await run_in_background(lambda: form.sweepable(design))
+        view = self._picture.view_of(client)
+        while True:
+            of, design = self._seen_from(), self._page.desk.design
+            found = await run_in_background(partial(form.sweepable, design))
+            if of == self._seen_from():
+                break
         with self._state:
             self._fields = {field["path"]: field for field in found}
             self._state.side_fields = [

@@ -438,6 +438,26 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
     play(serve, act)
 
 
+def test_a_sweep_is_of_the_design_that_is_open(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            await owner.trigger("side_fields")
+            await owner.trigger("side_sweep", "relief.gap", "16, 30")
+            served.page.desk.open_sample("cord-lattice")
+            await owner.trigger("pic_frames")
+            state = owner.state
+            assert (state["side_path"], state["side_values"]) == ("", "")
+            assert (state["side_fields"], state["side_row"]) == ([], [])
+            assert not state["side_working"]
+            await owner.trigger("side_fields")
+            await owner.trigger("pic_frames")
+            paths = [field["path"] for field in owner.state["side_fields"]]
+            assert "relief.gap" not in paths
+            assert owner.state["side_path"] in paths
+
+    play(serve, act)
+
+
 def test_each_client_tries_values_of_its_own(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
