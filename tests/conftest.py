@@ -6,6 +6,7 @@ import re
 import shutil
 import sys
 from collections.abc import Generator, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -148,11 +149,31 @@ def vtk_errors_fail(request: pytest.FixtureRequest) -> Iterator[None]:
         pytest.fail("VTK reported:\n" + "\n".join(errors), pytrace=False)
 
 
+def share_light(state: Path, factory: pytest.TempPathFactory) -> None:
+    """Link the cache of blurred light of a state folder to the one that this test run shares.
+
+    Each program that a test starts has a state folder of its own, and would blur the same lights
+    again, a second of a core for each. What a file there holds is checked by
+    `tests/scenes/cache/test_light.py`.
+    """
+    base = factory.getbasetemp()
+    # Processes of one run have their folders side by side.
+    shared = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "light"
+    shared.mkdir(exist_ok=True)
+    light = state / "cache" / "light"
+    light.parent.mkdir(parents=True, exist_ok=True)
+    if not light.is_symlink():
+        with suppress(OSError):  # Windows asks for a right to make links
+            light.symlink_to(shared, target_is_directory=True)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def state_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep what Turnlight remembers, and its locks, out of the folder of whoever runs the tests."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("TURNLIGHT_STATE", str(tmp_path_factory.mktemp("state")))
+        state = tmp_path_factory.mktemp("state")
+        share_light(state, tmp_path_factory)
+        patch.setenv("TURNLIGHT_STATE", str(state))
         yield
 
 

@@ -15,9 +15,10 @@ from materials.colour import from_bytes, to_bytes
 from materials.finish import FINISH
 from render.live.textures import near_power_of_two
 from scenes.building.build import Plan
+from scenes.cache.light import kept_light
 from scenes.light import tone
 from scenes.light.lights import mean_radiance
-from scenes.light.prefilter import LEVELS, SIDE, prefiltered
+from scenes.light.prefilter import SIDE, prefiltered
 from scenes.packing.companding import MOST_SLOPE, coarser, code_image
 from scenes.packing.light import CODES, LOW_CODES, packed_light
 from scenes.packing.looks import Looks
@@ -261,7 +262,7 @@ def light_json(plan: Plan, spec: LightSpec, camera: Camera, aspect: float, blobs
     """
     lit = lighting(plan, spec, camera, aspect)
     sharp = prefiltered(lit.radiance, FINISH.ior, levels=(0,))
-    blurred = prefiltered(lit.surroundings, FINISH.ior, levels=range(1, LEVELS + 2))
+    blurred = kept_light(lit.surroundings, FINISH.ior)[1:]
     maps = [
         {
             "high": blobs.picture(packed.high),

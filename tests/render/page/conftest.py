@@ -16,6 +16,7 @@ import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Error, Locator, Page, expect
 
 from scenes.files import samples
+from tests.conftest import share_light
 from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -124,6 +125,7 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
         browser: str = "",
     ) -> Program:
         path = os.pathsep.join((str(COARSE), str(ROOT)))
+        share_light(state, tmp_path_factory)
         environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": path}
         if browser:
             environment["BROWSER"] = browser
