@@ -37,6 +37,11 @@ larger ones would only push out its own beginning."""
 _LEAST_BYTES = 15
 """Bytes that a surface takes at each point at least: one of a bare blank."""
 
+_KEYS: WeakKeyDictionary[Surface, bytes] = WeakKeyDictionary()
+"""Keys of surfaces: the same wherever they are kept, since they say what a surface was made of."""
+
+_KEYS_LOCK = Lock()
+
 T = TypeVar("T")
 
 
@@ -58,7 +63,6 @@ class Kept:
         )
         self._holders: Counter[int] = Counter()
         self._bytes = 0
-        self._keys: WeakKeyDictionary[Surface, bytes] = WeakKeyDictionary()
         self._lock = Lock()
 
     @property
@@ -137,10 +141,11 @@ class Kept:
                 return result
         made = compute()
         surfaces, arrays = _contents(made)
-        with self._lock:
+        with _KEYS_LOCK:
             for number, surface in enumerate(surfaces):
                 # One that the result has from its inputs keeps the key that it has.
-                self._keys.setdefault(surface, key + number.to_bytes(4, "big"))
+                _KEYS.setdefault(surface, key + number.to_bytes(4, "big"))
+        with self._lock:
             self._keep(key, made, arrays)
         return made
 
@@ -153,10 +158,10 @@ class Kept:
             What the other one shows too.
         """
         twin = surface.with_arrays()
-        with self._lock:
-            key = self._keys.get(surface)
+        with _KEYS_LOCK:
+            key = _KEYS.get(surface)
             if key is not None:
-                self._keys[twin] = key
+                _KEYS[twin] = key
         return twin
 
     def forget(self) -> None:
@@ -190,16 +195,16 @@ class Kept:
     def _parts(self, value: object) -> Iterator[bytes]:
         """Bytes that tell a value from every other, each with its type and length before it."""
         if isinstance(value, Surface):
-            with self._lock:
-                key = self._keys.get(value)
+            with _KEYS_LOCK:
+                key = _KEYS.get(value)
             if key is None:
                 digest = hashlib.blake2b(digest_size=32)
                 for entry in dataclasses.fields(value):
                     for part in self._parts(getattr(value, entry.name)):
                         digest.update(part)
                 key = digest.digest()
-                with self._lock:
-                    self._keys[value] = key
+                with _KEYS_LOCK:
+                    _KEYS[value] = key
             yield _head("surface", len(key)) + key
         elif isinstance(value, Enum):
             text = f"{type(value).__qualname__}.{value.name}".encode()

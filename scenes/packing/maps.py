@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.kept import KEPT
 from materials.colour import to_bytes
 from scenes.packing.companding import companded, expanded
 from scenes.packing.looks import Looks, index_looks
@@ -121,27 +122,19 @@ def packed(
         One for each body.
     """
     first = bodies[0]
-    if maps is None:
-        maps = _maps_of(first)
+    shape = _kept_shape(first) if maps is None else _shape_of(first, maps)
     looks = index_looks(bodies)
-    slopes, outside = maps.slopes[..., :2], maps.outside
-    if first.outside is None:
-        outside = np.zeros_like(outside)
-    thickest = float(outside[..., 2].max())
     numbers = np.stack((looks.own, looks.other), axis=-1)
     high = _with(numbers >> 8, 0) if numbers.max() > 255 else None
-    thickness = np.clip(outside[..., 2] / (thickest or 1), 0, 1)
-    reach = _with(maps.thread[..., 2:], maps.rows[..., 3])
-    reach[..., 0] = fewer_bits(reach[..., 0], _VISIBILITY_BITS)
     packed_maps = PackedMaps(
         threads=_with(numbers & 255, looks.share),
         threads_high=high,
-        reach=reach,
-        rows=np.ascontiguousarray(maps.rows[..., :3]),
-        slopes=companded(slopes, SLOPE_KNEE),
-        outside=companded(outside[..., :2], OUTSIDE_KNEE),
-        thickness=np.rint(255 * thickness).astype(np.uint8),
-        thickest=thickest,
+        reach=shape.reach,
+        rows=shape.rows,
+        slopes=shape.slopes,
+        outside=shape.outside,
+        thickness=shape.thickness,
+        thickest=shape.thickest,
     )
     return packed_maps, looks.tables
 
@@ -199,6 +192,50 @@ def fewer_bits(shares: Bytes, bits: int) -> Bytes:
     last = (1 << bits) - 1
     levels = np.arange(256) / 255
     return np.rint(np.rint(levels * last) / last * 255).astype(np.uint8)[shares]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """What is the same in whatever colours: the fields of `PackedMaps` without the looks."""
+
+    reach: Bytes
+    rows: Bytes
+    slopes: NDArray[np.uint16]
+    outside: NDArray[np.uint16]
+    thickness: Bytes
+    thickest: float
+
+
+def _kept_shape(body: WrapBody) -> _Shape:
+    """Pack the shape of a wrap, or take what was kept of it.
+
+    Of a palette it depends on the facets of metallic threads alone.
+    """
+    sparkle = tuple(look.sparkle for look in body.palette)
+    return KEPT.result(
+        "packed shape",
+        (body.surface, body.outside, sparkle, body.row_width),
+        lambda: _shape_of(body, _maps_of(body)),
+        points=body.surface.radius.size,
+    )
+
+
+def _shape_of(body: WrapBody, maps: SurfaceMaps) -> _Shape:
+    outside = maps.outside
+    if body.outside is None:
+        outside = np.zeros_like(outside)
+    thickest = float(outside[..., 2].max())
+    thickness = np.clip(outside[..., 2] / (thickest or 1), 0, 1)
+    reach = _with(maps.thread[..., 2:], maps.rows[..., 3])
+    reach[..., 0] = fewer_bits(reach[..., 0], _VISIBILITY_BITS)
+    return _Shape(
+        reach=reach,
+        rows=np.ascontiguousarray(maps.rows[..., :3]),
+        slopes=companded(maps.slopes[..., :2], SLOPE_KNEE),
+        outside=companded(outside[..., :2], OUTSIDE_KNEE),
+        thickness=np.rint(255 * thickness).astype(np.uint8),
+        thickest=thickest,
+    )
 
 
 def _maps_of(body: WrapBody) -> SurfaceMaps:
