@@ -75,8 +75,8 @@ class ViewOptions:
     detail : str
         draft, normal or fine.
     view : str, optional
-        whole wrap, whole rod, three-quarter, close, end-on or arm's length (hyphens for spaces
-        will do).
+        whole wrap, whole rod, three-quarter, close, along the rod or arm's length (hyphens for
+        spaces will do).
     whole : bool
         All that is wound and fitted on the rod fills the picture, not the wrap alone; in a still,
         each wrap stands enlarged beside it.

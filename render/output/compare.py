@@ -65,7 +65,7 @@ _MIN_SHARE, _MAX_SHARE = 0.15, 0.5
 _PANEL_SHARES = {
     View.THREE_QUARTER: 0.36,
     View.CLOSE: 0.36,
-    View.END_ON: 0.5,
+    View.ALONG_THE_ROD: 0.5,
     View.ARMS_LENGTH: 0.2,
 }
 """Height of a panel as a share of its width, for views that do not depend on the wrap."""

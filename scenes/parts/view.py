@@ -19,8 +19,13 @@ class View(StrEnum):
     WHOLE_ROD = "whole rod"
     THREE_QUARTER = "three-quarter"
     CLOSE = "close"
-    END_ON = "end-on"
+    ALONG_THE_ROD = "along the rod"
     ARMS_LENGTH = "arm's length"
+
+    @classmethod
+    def _missing_(cls, value: object) -> "View | None":
+        """Read the former word of a view, which older files have."""
+        return cls.ALONG_THE_ROD if value == "end-on" else None
 
 
 class Lean(StrEnum):

@@ -109,7 +109,7 @@ _SETUPS = {
     View.WHOLE_ROD: _Setup(-4.0, 16.0, 14.0, 0.05),
     View.THREE_QUARTER: _Setup(38.0, 20.0, 20.0, 0.10),
     View.CLOSE: _Setup(8.0, 14.0, 12.0, 0.0),
-    View.END_ON: _Setup(62.0, 30.0, 20.0, 0.0),
+    View.ALONG_THE_ROD: _Setup(62.0, 30.0, 20.0, 0.0),
     View.ARMS_LENGTH: _Setup(-4.0, 24.0, 26.0, 0.0),
 }
 
@@ -308,7 +308,7 @@ def framing_of(plan: Plan, view: View) -> Framing:
             least = ARMS_LENGTH
         case View.CLOSE:
             wide, height = _CLOSE_WIDTH, 0.25 * thickness
-        case View.END_ON:
+        case View.ALONG_THE_ROD:
             least = max(2.4 * thickness, 0.62 * length * np.cos(azimuth)) / half_height
         case _:
             wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)

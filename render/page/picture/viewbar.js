@@ -111,7 +111,7 @@
         <label class="choose"><span class="sr">View</span>
           <select class="pick" :value="look.view" data-test="view"
             title="Where the camera stands (V)" @change="picture.lookFrom($event.target.value)">
-            <option v-for="view in picture.views" :key="view" :value="view">{{ view === "end-on" ? "along the rod" : view }}</option>
+            <option v-for="view in picture.views" :key="view" :value="view">{{ view }}</option>
           </select></label>
         <template v-if="has('zoom')">${zoom}</template>
         <button class="btn icon" :aria-pressed="picture.unrolled" aria-label="The wrap unrolled" data-test="unroll"

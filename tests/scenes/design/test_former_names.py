@@ -10,6 +10,7 @@ from scenes.design.variants import variant
 from scenes.files import samples, storage
 from scenes.files.text_edits import rewritten
 from scenes.kinds.cover.model import CoverModel
+from scenes.parts.view import View
 from scenes.problems import DesignProblem
 from tests.scenes.design.test_rod import BASE, FURTHER
 
@@ -112,6 +113,19 @@ def test_the_handedness_of_a_strip_keeps_its_name() -> None:
 def test_whatever_stands_for_layers_is_refused_by_the_model(layers: object) -> None:
     with pytest.raises(DesignProblem, match=r"^(cover|layers)"):
         design_from({**document_of(samples.load(SAMPLE)), "layers": layers})
+
+
+def test_a_view_may_go_by_its_former_word() -> None:
+    text = samples.text(SAMPLE)
+    old = text.replace('view = "whole wrap"', 'view = "end-on"')
+    assert old != text
+    design = storage.parse(old)
+    assert design.camera.view is View.ALONG_THE_ROD
+    assert document_of(design)["camera"]["view"] == "along the rod"
+    changed = with_changes(samples.load(SAMPLE), {"camera.view": "end-on"})
+    assert changed.camera.view is View.ALONG_THE_ROD
+    with pytest.raises(DesignProblem, match=r"camera\.view: .*along the rod"):
+        storage.parse(text.replace('view = "whole wrap"', 'view = "end"'))
 
 
 def test_a_further_wrap_is_read_by_former_names_too() -> None:

@@ -319,7 +319,7 @@ def test_no_difference_is_no_words() -> None:
         ({"finish.coats": 0}, ["dry"]),
         ({"finish.coats": 1}, ["1 coat"]),
         ({"light.kind": "low sun", "light.turn": 45}, ["low sun", "light turned 45°"]),
-        ({"camera.view": "end-on", "camera.turn": 90}, ["end-on", "rod turned 90°"]),
+        ({"camera.view": "along the rod", "camera.turn": 90}, ["along the rod", "rod turned 90°"]),
         ({"placement.to": 405, "placement.from": 300}, ["from 300 mm", "to 405 mm"]),
         ({"placement.guide_line": 10}, ["guide line 10°"]),
         ({"blank.colour": "#ffffff"}, ["blank #ffffff"]),
