@@ -422,6 +422,8 @@ def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
     """Draw the sums of the rod: its picture, then each section."""
     bench, widths = drawn.bench, (flow.column_width, flow.full_width)
     flow.full(Block([_Picture(drawn.picture)], 0.0))
+    for block in order_blocks(drawn.plan.designed, written, flow.full_width, of_rod=True):
+        flow.full(block)
     if bench.warnings:
         flow.full(framed_block("Look out", bench.warnings, written, flow.full_width))
     waiting: list[Block] = []

@@ -217,7 +217,9 @@ def framed_block(
     return Block([Table([[part] for part in parts], colWidths=[width * mm], style=style)])
 
 
-def order_blocks(plan: Plan, written: FigureFormatter, width: float) -> list[Block]:
+def order_blocks(
+    plan: Plan, written: FigureFormatter, width: float, *, of_rod: bool = False
+) -> list[Block]:
     """Blocks that say for whom the rod is, and what was agreed; none if nothing is known.
 
     Parameters
@@ -226,9 +228,11 @@ def order_blocks(plan: Plan, written: FigureFormatter, width: float) -> list[Blo
     written : FigureFormatter
     width : float
         mm.
+    of_rod : bool
+        Of the whole rod, not of the wrap of the plan alone.
     """
     order = plan.design.order
-    agreed, changed = agreement_words(plan.design, plan.shelf, plan.beside)
+    agreed, changed = agreement_words(plan.design, plan.shelf, plan.beside, of_rod=of_rod)
     parts = [f"For {order.customer}." if order.customer else ""]
     parts += [f"Rod {order.rod}." if order.rod else "", agreed]
     words = " ".join(filter(None, parts))

@@ -8,6 +8,7 @@ base 32); they are read as what they look like.
 import hashlib
 import json
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from materials.shelf import Shelf
@@ -17,7 +18,7 @@ from scenes.design.rod import other_wraps
 from scenes.design.threads import thread_names
 from scenes.files.companion_files import CompanionFiles, layer_files
 
-__all__ = ["NUMBER_PATTERN", "checked_number", "design_number", "dry"]
+__all__ = ["NUMBER_PATTERN", "SeenParts", "checked_number", "design_number", "dry", "seen_parts"]
 
 _ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 _CONTENT = 7
@@ -31,6 +32,82 @@ _UNSEEN = {
     "finish": ("work_time", "recoat_time", "cure_time"),
 }
 """Fields that nobody sees, by table."""
+
+
+_DIGEST = 8
+"""Hexadecimal digits of the digest of a part."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeenParts:
+    """Digests of what is seen of the parts of a rod: equal where a part looks the same.
+
+    Parameters
+    ----------
+    blank : str
+        Of the blank with all that is fitted on it.
+    wraps : dict of str to str
+        Of each wrap, by its name.
+    """
+
+    blank: str
+    wraps: dict[str, str]
+
+
+def seen_parts(design: Design, shelf: Shelf, beside: CompanionFiles) -> SeenParts:
+    """Digest the blank and each wrap of a design, of which `design_number` numbers the whole.
+
+    Parameters
+    ----------
+    design : Design
+        Its variants do not count.
+    shelf : Shelf
+    beside : CompanionFiles
+
+    Raises
+    ------
+    DesignProblem, ShelfProblem
+        If a thread or a file is missing.
+    """
+    bare = _bare(design)
+    on_blank: set[str] = set()
+    found: dict[str, str] = {}
+    for rod in (bare, *other_wraps(bare)):
+        alone = rod.model_copy(update={"wraps": (), "variants": ()})
+        wound: set[str] = set()
+        for path, name in thread_names(alone):
+            (on_blank if path.startswith("blank.") else wound).add(name)
+        content = [_seen_wrap(alone), _looks(wound, shelf), _contents(alone, beside)]
+        found[rod.wrap_name] = _digest(content)
+    return SeenParts(_digest([_seen_blank(canonical(bare.blank)), _looks(on_blank, shelf)]), found)
+
+
+def _bare(design: Design) -> Design:
+    """Copy a design without variants; a guide bound by a scheme says itself what is seen of it."""
+    bare = design.without_variants()
+    return bare.model_copy(update={"blank": bare.blank.written_out()})
+
+
+def _digest(content: object) -> str:
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()[:_DIGEST]
+
+
+def _looks(names: Iterable[str], shelf: Shelf) -> list[list[Any]]:
+    """What is seen of some threads."""
+    return [
+        [name, thread.kind.value, thread.colour, thread.diameter_mm]
+        for name in sorted(set(names))
+        for thread in (shelf.thread(name),)
+    ]
+
+
+def _contents(design: Design, beside: CompanionFiles) -> list[list[str]]:
+    """Names and digests of the files of its layers."""
+    return [
+        [name, hashlib.sha256(beside.read(name, field)).hexdigest()]
+        for field, name in _files(design)
+    ]
 
 
 def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
@@ -58,22 +135,13 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
     DesignProblem, ShelfProblem
         If a thread or a file is missing.
     """
-    bare = design.without_variants()
-    # A guide that is bound by a scheme looks like one that says the same itself.
-    bare = bare.model_copy(update={"blank": bare.blank.written_out()})
+    bare = _bare(design)
     content: dict[str, Any] = {
         "blank": _seen_blank(canonical(bare.blank)),
         # The number of a rod is the same from whichever of its wraps it is asked for.
         **({"wraps": _seen_wraps(bare)} if bare.wraps else _seen_wrap(bare)),
-        "threads": [
-            [name, thread.kind.value, thread.colour, thread.diameter_mm]
-            for name in sorted({name for _, name in thread_names(bare)})
-            for thread in (shelf.thread(name),)
-        ],
-        "files": [
-            [name, hashlib.sha256(beside.read(name, field)).hexdigest()]
-            for field, name in _files(bare)
-        ],
+        "threads": _looks((name for _, name in thread_names(bare)), shelf),
+        "files": _contents(bare, beside),
     }
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
     value = int.from_bytes(hashlib.sha256(text.encode()).digest(), "big")

@@ -4,9 +4,17 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from materials.shelf import Shelf
-from scenes.customer.number import NUMBER_PATTERN, checked_number, design_number, dry
+from scenes.customer.number import (
+    NUMBER_PATTERN,
+    SeenParts,
+    checked_number,
+    design_number,
+    dry,
+    seen_parts,
+)
 from scenes.design.differences import BASE_LABEL
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.rod import other_wraps
@@ -100,7 +108,13 @@ def schemes_of(design: Design, shelf: Shelf, beside: CompanionFiles) -> list[Sch
     list of Scheme
         Each also as it is shown without finish; variants that lack a thread or a file are left out.
     """
-    found: list[Scheme] = []
+    return [scheme for scheme, _ in _schemes(design, shelf, beside)]
+
+
+def _schemes(
+    design: Design, shelf: Shelf, beside: CompanionFiles
+) -> Iterator[tuple[Scheme, Design]]:
+    """The schemes of `schemes_of`, each with its design as it is finished."""
     listed = list(variants(design))
     for rod in other_wraps(design):
         taken = {name for name, _ in listed}
@@ -110,11 +124,13 @@ def schemes_of(design: Design, shelf: Shelf, beside: CompanionFiles) -> list[Sch
         ]
     for name, made in listed:
         try:
-            found += _with_dry(name, made, shelf, beside)
+            schemes = list(_with_dry(name, made, shelf, beside))
         except DESIGN_REFUSALS:
             if name == BASE_LABEL:
                 raise
-    return found
+            continue
+        for scheme in schemes:
+            yield scheme, made
 
 
 def with_agreement(
@@ -143,8 +159,9 @@ def with_agreement(
         its number; or it is entered already.
     """
     number = _number_in(text)
-    schemes = schemes_of(design, shelf, beside)
-    chosen = next((scheme for scheme in schemes if scheme.number == number), None)
+    found = list(_schemes(design, shelf, beside))
+    schemes = [scheme for scheme, _ in found]
+    chosen, made = next((pair for pair in found if pair[0].number == number), (None, design))
     if chosen is None:
         raise DesignProblem(
             f"{number} is the number of {_of_what(text, design)}: {_numbers(schemes)}; open the "
@@ -164,17 +181,24 @@ def with_agreement(
             f"this answer, {number}, is entered already, on {design.agreed[-1].date}; paste a "
             "newer one."
         )
-    entry = {"date": day.isoformat(), "number": number, "scheme": chosen.label}
+    entry: dict[str, Any] = {"date": day.isoformat(), "number": number, "scheme": chosen.label}
     if design.order.customer:
         entry["customer"] = design.order.customer
     remark = _remark_in(text, design.order.customer)
     if remark:
         entry["remark"] = remark
+    parts = seen_parts(made, shelf, beside)
+    entry["blank"] = parts.blank
+    entry["agreed_wraps"] = [
+        {"name": name, "digest": digest} for name, digest in parts.wraps.items()
+    ]
     document = document_of(design)
     return design_from({**document, "agreed": [*document.get("agreed", []), entry]})
 
 
-def agreement_words(design: Design, shelf: Shelf, beside: CompanionFiles) -> tuple[str, str]:
+def agreement_words(
+    design: Design, shelf: Shelf, beside: CompanionFiles, *, of_rod: bool = False
+) -> tuple[str, str]:
     """Say what the customer agreed to last, and whether it is still so.
 
     Parameters
@@ -182,6 +206,9 @@ def agreement_words(design: Design, shelf: Shelf, beside: CompanionFiles) -> tup
     design : Design
     shelf : Shelf
     beside : CompanionFiles
+    of_rod : bool
+        Of the whole rod; else of the wrap that the design describes and of the blank. A wrap that
+        is as agreed stays so where another one is changed or added.
 
     Returns
     -------
@@ -206,7 +233,38 @@ def agreement_words(design: Design, shelf: Shelf, beside: CompanionFiles) -> tup
                 f"This is not the scheme agreed, {shown(scheme.label)}, but {now}; make that "
                 "variant the design."
             )
-    return agreed, f"This is not what was agreed: the design is {now} now; ask the customer again."
+    then = SeenParts(last.blank, {wrap.name: wrap.digest for wrap in last.agreed_wraps})
+    parts = seen_parts(design, shelf, beside)
+    name = design.wrap_name
+    if then.wraps and not of_rod and name not in then.wraps:
+        return "", (
+            f"The customer has not agreed to this wrap, {shown(name)}, which was not in what was "
+            f"agreed on {last.date}; ask the customer."
+        )
+    changes = _changes(then, parts)
+    kept = then.blank == parts.blank and then.wraps.get(name) == parts.wraps[name]
+    if kept and not of_rod:
+        return f"{agreed} This wrap is as agreed; since then {changes}.", ""
+    since = f"; {changes} since" if changes else ""
+    return agreed, (
+        f"This is not what was agreed: the design is {now} now{since}; ask the customer again."
+    )
+
+
+def _changes(then: SeenParts, now: SeenParts) -> str:
+    """What differs in a rod from what was agreed; empty where that was not recorded."""
+    if not then.wraps:
+        return ""
+    said = ["the blank or what is fitted on it has changed"] if then.blank != now.blank else []
+    for name, digest in now.wraps.items():
+        if name not in then.wraps:
+            said.append(f"wrap {shown(name)} was added")
+        elif then.wraps[name] != digest:
+            said.append(
+                f"wrap {shown(name)} has changed" if len(now.wraps) > 1 else "the wrap has changed"
+            )
+    said += [f"wrap {shown(name)} is gone" for name in then.wraps if name not in now.wraps]
+    return ", ".join(said)
 
 
 def _with_dry(name: str, design: Design, shelf: Shelf, beside: CompanionFiles) -> Iterator[Scheme]:

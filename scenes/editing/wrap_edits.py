@@ -8,6 +8,7 @@ from scenes.design.document import Design, WrapSpec, design_from, document_of
 from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
 from scenes.editing.wrap_paths import with_paths_followed
 from scenes.parts.layer import LayerModel
+from scenes.parts.order import Agreement
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import Units
 
@@ -95,8 +96,18 @@ def renamed(design: Design, new: str) -> Design:
         If it is no name, or another wrap has it.
     """
     new = new.strip()
-    made = document_of(design.model_copy(update={"wrap_name": new}))
+    agreed = tuple(_with_wrap_renamed(entry, design.wrap_name, new) for entry in design.agreed)
+    made = document_of(design.model_copy(update={"wrap_name": new, "agreed": agreed}))
     return design_from(with_paths_followed(document_of(design), made, {design.wrap_name: new}))
+
+
+def _with_wrap_renamed(entry: Agreement, old: str, new: str) -> Agreement:
+    """A record of what was agreed, with another name for one of its wraps."""
+    wraps = tuple(
+        wrap.model_copy(update={"name": new}) if wrap.name == old else wrap
+        for wrap in entry.agreed_wraps
+    )
+    return entry.model_copy(update={"agreed_wraps": wraps})
 
 
 def removed(document: Design, name: str) -> Design:

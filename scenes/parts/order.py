@@ -4,11 +4,13 @@ import re
 from datetime import date
 from typing import Annotated, Any
 
+from pydantic import Field
+
 from scenes.parts.part import Part
 from scenes.problems import refusal, shown
 from scenes.quantities import Example, FileName, Marker, Ratio, Units, Words
 
-__all__ = ["Agreement", "Day", "OrderSpec"]
+__all__ = ["AgreedWrap", "Agreement", "Day", "OrderSpec"]
 
 
 class OrderSpec(Part):
@@ -63,6 +65,13 @@ class Day(Marker):
         return {"type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
 
 
+class AgreedWrap(Part):
+    """One of the wraps that a customer has agreed to."""
+
+    name: Annotated[str, Words(60, "the name of the wrap"), Example('"butt wrap"')]
+    digest: Annotated[str, Words(16, "the digest of what was seen of it"), Example('"5f1d09c2"')]
+
+
 class Agreement(Part):
     """What a customer has agreed to, as entered by the builder."""
 
@@ -80,3 +89,14 @@ class Agreement(Part):
     remark: Annotated[
         str, Words(1000, "what the customer adds", shortest=0), Example('"A little more teal?"')
     ] = ""
+    blank: Annotated[
+        str,
+        Words(16, "the digest of what was seen of the blank", shortest=0),
+        Example('"c07a33e1"'),
+    ] = ""
+    agreed_wraps: Annotated[
+        tuple[AgreedWrap, ...],
+        Field(strict=False, max_length=13),
+        Example('[ { name = "first wrap", digest = "5f1d09c2" } ]'),
+    ] = ()
+    """The wraps that were agreed to, so that it can be said what has changed since."""

@@ -3,7 +3,7 @@
   const Answer = {
     inject: ["trame"],
     props: { revision: Number },
-    data: () => ({ text: "", problem: "", said: "", records: [], agreed: "", changed: "", other: "" }),
+    data: () => ({ text: "", problem: "", said: "", records: [], agreed: "", changed: "", other: "", wrap: "" }),
     mounted() {
       this.look();
     },
@@ -23,7 +23,10 @@
         await this.look();
       },
       async promote() {
-        const answer = await this.trame.trigger("variant_promote", [this.other]);
+        // The variants on the page are those of the wrap that is worked at.
+        const other = this.other;
+        let answer = await this.trame.trigger("wrap_work_at", [this.wrap]);
+        if (!answer.problem) answer = await this.trame.trigger("variant_promote", [other]);
         this.problem = answer.problem;
         await this.look();
       },

@@ -1,5 +1,6 @@
 """The customer's answer on the page: pasted, entered in the design, and held against it since."""
 
+from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
@@ -8,6 +9,8 @@ from render.page.server.arguments import Refused, Value
 from render.page.server.host import Host
 from render.page.server.roles import Right
 from scenes.customer.reply import agreement_words
+from scenes.design.document import Design
+from scenes.design.rod import other_wraps
 from scenes.editing.variant_edits import described
 from scenes.problems import DESIGN_REFUSALS, shown
 
@@ -48,7 +51,8 @@ class Answer:
             ``records``: date, number, scheme, customer and remark of each, the latest first;
             ``words``: what differs in the scheme from the design, where it is a variant still;
             ``agreed``, ``changed``: sentences about the latest, empty where there is nothing to
-            say; ``other``: name of the variant that was agreed, if that is not the design.
+            say; ``other``: name of the variant that was agreed, if that is not the design, and
+            ``wrap``: of which wrap it is one.
         """
         desk = self._page.desk
         try:
@@ -56,17 +60,18 @@ class Answer:
         except DESIGN_REFUSALS as problem:
             agreed, changed = "", str(problem)
         words = {one.name: "; ".join(one.words) for one in described(desk.design)}
-        fitting = {one.name for one in desk.design.variants} - set(desk.design.variants_set_aside)
         records = [
             {**record.model_dump(), "words": words.get(record.scheme, "")}
             for record in reversed(desk.design.agreed)
         ]
         last = records[0]["scheme"] if records and changed else ""
+        wrap, other = next(_places_of(last, desk.design), ("", "")) if last else ("", "")
         return {
             "records": records,
             "agreed": agreed,
             "changed": changed,
-            "other": last if last in fitting else "",
+            "other": other,
+            "wrap": wrap,
         }
 
     def answer_enter(self, text: Value) -> Json:
@@ -90,3 +95,15 @@ class Answer:
             return {**answer, "said": ""}
         entry = desk.design.agreed[-1]
         return {**answer, "said": f"Entered: {shown(entry.scheme)}, number {entry.number}."}
+
+
+def _places_of(scheme: str, design: Design) -> Iterator[tuple[str, str]]:
+    """Wrap and name of each variant that an agreed scheme may be, those of the present wrap first.
+
+    A scheme of another wrap may be called by that wrap too (`scenes.customer.reply.schemes_of`).
+    """
+    for rod in (design, *other_wraps(design)):
+        for variant in rod.variants:
+            called = (variant.name, f"{rod.wrap_name}: {variant.name}")
+            if scheme in called and variant.name not in rod.variants_set_aside:
+                yield rod.wrap_name, variant.name

@@ -28,6 +28,7 @@ from render.page.send.made_files import MadeFile, MadeFiles
 from render.page.send.order import Age, Choice, Order, origin_of
 from render.page.send.recent_variants import RecentVariants
 from render.page.send.sent_designs import (
+    OF_ROD,
     PINNED,
     SEVERAL,
     SentDesign,
@@ -244,7 +245,11 @@ class Exports:
             "send_size": choice.size,
             "send_shape": choice.shape,
             "send_signed": choice.signed,
-            "send_designs": [one.state(choice.kind, keys) for one in listed],
+            "send_designs": [
+                one.state(choice.kind, keys)
+                for one in listed
+                if choice.kind in OF_ROD or not one.of_rod
+            ],
             "send_several": several,
             "send_full": full_words(len(keys), possible) if several else "",
             "send_forecast": self._forecast(choice, _subjects(listed, keys)),

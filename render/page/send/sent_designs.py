@@ -18,6 +18,7 @@ from scenes.customer.number import design_number, dry
 from scenes.customer.reply import LETTERS
 from scenes.design.differences import differences
 from scenes.design.field_words import in_words
+from scenes.design.rod import at_wrap, other_wraps
 from scenes.design.variants import variants
 from scenes.editing.variant_edits import described
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
@@ -25,6 +26,7 @@ from scenes.problems import DESIGN_REFUSALS, DesignProblem
 __all__ = [
     "DESIGN",
     "MOST",
+    "OF_ROD",
     "PINNED",
     "SEVERAL",
     "SentDesign",
@@ -43,10 +45,10 @@ DESIGN, PINNED = "design", "pinned"
 SEVERAL = (ExportKind.SPIN_PAGE, ExportKind.COMPARISON)
 """Kinds of file that hold several designs."""
 
-_OF_THE_ROD = (ExportKind.ROD_SHEET, ExportKind.ROD_PICTURE)
+OF_ROD = (ExportKind.ROD_SHEET, ExportKind.ROD_PICTURE)
 """Kinds of file that show every wrap, whichever is worked at."""
 
-_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.TEMPLATE, *_OF_THE_ROD)
+_TO_BUILD_BY = (ExportKind.SHEET, ExportKind.TEMPLATE, *OF_ROD)
 """Kinds of file that are of the design that was agreed, if one was."""
 
 AsViewed = Callable[[Subject], Subject]
@@ -72,6 +74,9 @@ class SentDesign:
         Why it does not fit, or why no customer can choose it; empty if it can be sent.
     agreed : bool
         Whether it is what the customer has agreed to last.
+    of_rod : bool
+        Whether it is a variant of another wrap than that worked at: it is seen where the whole rod
+        is.
     """
 
     key: str
@@ -81,6 +86,7 @@ class SentDesign:
     subject: Subject | None
     reason: str = ""
     agreed: bool = False
+    of_rod: bool = False
 
     @property
     def label(self) -> str:
@@ -100,6 +106,8 @@ class SentDesign:
         ----------
         kind : ExportKind
         """
+        if self.of_rod and kind not in OF_ROD:
+            return False
         return self.subject is not None and not (kind is ExportKind.SPIN_PAGE and self.reason)
 
     def state(self, kind: ExportKind, chosen: Collection[str]) -> dict[str, Any]:
@@ -137,7 +145,8 @@ def designs_to_send(desk: Desk, pin: Pin | None, as_viewed: AsViewed) -> list[Se
     Returns
     -------
     list of SentDesign
-        A, the open design, the variants that fit, and those that do not.
+        A, the open design, the variants that fit, those of the other wraps, and those that do not
+        fit.
     """
     shelf, beside = desk.shelf, desk.beside
     document, reason = desk.design, ""
@@ -150,8 +159,18 @@ def designs_to_send(desk: Desk, pin: Pin | None, as_viewed: AsViewed) -> list[Se
     bare = desk.design.without_variants()
     found: dict[str, SentDesign] = {}
 
-    def enter(key: str, side: str, name: str, subject: Subject, reason: str = "") -> None:
-        """List a design, or give one that looks the same the name of this variant."""
+    def enter(
+        key: str,
+        side: str,
+        name: str,
+        subject: Subject,
+        reason: str = "",
+        words: Sequence[str] | None = None,
+    ) -> None:
+        """List a design, or give one that looks the same the name of this variant.
+
+        `words` are given of a variant of another wrap.
+        """
         try:
             seen = as_viewed(subject)
             number = design_number(seen.design, shelf, beside)
@@ -165,8 +184,10 @@ def designs_to_send(desk: Desk, pin: Pin | None, as_viewed: AsViewed) -> list[Se
         if number in found:
             found[number] = _named(found[number], name)
             return
-        words = tuple(differences(bare, subject.design))
-        made = SentDesign(key, side, name, words, subject, reason, last in numbers)
+        of_rod = words is not None
+        differing = tuple(differences(bare, subject.design) if words is None else words)
+        agreed = last in numbers
+        made = SentDesign(key, side, name, differing, subject, reason, agreed, of_rod)
         found[number] = _named(made, name)
 
     aside: list[SentDesign] = []
@@ -177,6 +198,13 @@ def designs_to_send(desk: Desk, pin: Pin | None, as_viewed: AsViewed) -> list[Se
     made = variants(document)[1:]
     for name, design in made:
         enter(f"variant {name}", "", name, Subject(design, shelf, beside))
+    for rod in other_wraps(desk.design):
+        plain = rod.without_variants()
+        for name, design in variants(rod)[1:]:
+            called = f"{rod.wrap_name}: {name}"
+            whole = at_wrap(design, desk.design.wrap_name)
+            subject = Subject(whole, shelf, beside, called)
+            enter(f"variant {called}", "", called, subject, words=differences(plain, design))
     listed = list(found.values())
     if any(one.key == PINNED for one in listed):
         listed = [replace(one, side="B") if one.key == DESIGN else one for one in listed]

@@ -114,7 +114,9 @@ def test_without_a_size_there_is_room_for_each() -> None:
     assert not any(side % 2 for side in three.size)
 
 
-@pytest.mark.parametrize("view", ["whole wrap", "three-quarter", "close", "along the rod", "arm's length"])
+@pytest.mark.parametrize(
+    "view", ["whole wrap", "three-quarter", "close", "along the rod", "arm's length"]
+)
 def test_every_view_has_a_layout(view: str) -> None:
     comparison = swept("relief.gap=14,20", sample(camera__view=view))
     layout = Layout.of(comparison)

@@ -6,11 +6,12 @@ from datetime import date
 import pytest
 
 from materials.shelf import Shelf
-from scenes.customer.number import design_number, dry
+from scenes.customer.number import design_number, dry, seen_parts
 from scenes.customer.reply import Scheme, agreement_words, reply_text, with_agreement
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.rod import at_wrap
 from scenes.design.variants import variant, variants
+from scenes.editing import wrap_edits
 from scenes.files import samples, storage
 from scenes.files.companion_files import SHIPPED
 from scenes.files.storage import parse
@@ -183,8 +184,64 @@ def test_it_is_said_whether_the_design_is_still_what_was_agreed() -> None:
     taken = with_changes(made, {"relief.gap": wide.layers[0].gap})  # type: ignore[attr-defined]
     assert words(taken)[1] == ""
     later = with_changes(taken, {"cover.thread": "Gorse Gold A"})
-    assert words(later)[1].startswith("This is not what was agreed: the design is ")
-    assert number(later) in words(later)[1]
+    assert words(later)[1] == (
+        f"This is not what was agreed: the design is {number(later)} now; the wrap has changed "
+        "since; ask the customer again."
+    )
+    longer = with_changes(taken, {"blank.colour": "#102030"})
+    assert "the blank or what is fitted on it has changed since" in words(longer)[1]
+    # Of answers entered before it was recorded, nothing is said of what has changed.
+    document = document_of(later)
+    for entry in document["agreed"]:
+        del entry["blank"], entry["agreed_wraps"]
+    assert words(design_from(document))[1] == (
+        f"This is not what was agreed: the design is {number(later)} now; ask the customer again."
+    )
+
+
+def test_a_wrap_stays_agreed_where_another_is_added_or_changed() -> None:
+    rod = parse(BASE + FURTHER)
+    alone = design_from({**document_of(rod), "wraps": []})
+    entered = agreed(alone, answer_for(alone))
+    more = design_from({**document_of(entered), "wraps": document_of(rod)["wraps"]})
+    told, changed = words(more)
+    assert told.endswith('This wrap is as agreed; since then wrap "fore wrap" was added.')
+    assert changed == ""
+    # The rod is not, nor the wrap that the customer has never seen.
+    told, changed = agreement_words(more, SHELF, SHIPPED, of_rod=True)
+    assert told.startswith("Agreed by ")
+    assert 'now; wrap "fore wrap" was added since; ask the customer again.' in changed
+    told, changed = words(at_wrap(more, "fore wrap"))
+    assert told == ""
+    assert changed.startswith('The customer has not agreed to this wrap, "fore wrap",')
+    # Under another name it is still the one that was agreed.
+    named = wrap_edits.renamed(more, "butt")
+    assert "This wrap is as agreed" in words(named)[0]
+    # Agreed as a rod, each wrap is told by its own changes.
+    both = agreed(rod, answer_for(rod))
+    fore = at_wrap(both, "fore wrap")
+    later = with_changes(fore, {"cover.thread": "Gorse Gold A"})
+    assert 'wrap "fore wrap" has changed since' in words(later)[1]
+    first = at_wrap(later, both.wrap_name)
+    assert words(first)[0].endswith('since then wrap "fore wrap" has changed.')
+    assert words(first)[1] == ""
+    gone = design_from({**document_of(both), "wraps": []})
+    assert 'wrap "fore wrap" is gone' in words(gone)[0]
+
+
+def test_parts_are_told_apart_by_what_is_seen_of_them() -> None:
+    rod = parse(BASE + FURTHER)
+    parts = seen_parts(rod, SHELF, SHIPPED)
+    assert seen_parts(at_wrap(rod, "fore wrap"), SHELF, SHIPPED) == parts
+    dull = {"placement.from": rod.placement.start + 1.0}
+    moved = seen_parts(with_changes(rod, dull), SHELF, SHIPPED)
+    assert moved.blank == parts.blank
+    assert moved.wraps["fore wrap"] == parts.wraps["fore wrap"]
+    assert moved.wraps[rod.wrap_name] != parts.wraps[rod.wrap_name]
+    heavier = seen_parts(
+        with_changes(rod, {"blank.mass": 90.0, "blank.balance": 700.0}), SHELF, SHIPPED
+    )
+    assert heavier == parts
 
 
 def test_words_and_number_of_two_schemes_are_not_entered() -> None:

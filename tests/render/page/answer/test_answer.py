@@ -70,6 +70,7 @@ def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
         "agreed": "",
         "changed": "",
         "other": "",
+        "wrap": "",
     }
     wide = variant(page.desk.design, "wide gap")
     number = design_number(wide, page.desk.shelf, page.desk.beside)
@@ -89,6 +90,19 @@ def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
     page.desk.undo()
     page.desk.undo()
     assert asked(page, "answer_records")["records"] == []
+
+
+def test_a_scheme_of_another_wrap_is_offered_with_its_wrap(page: app.Page) -> None:
+    desk = page.desk
+    desk.add_wrap()
+    added, first = desk.wrap_name, desk.wrap_names[0]
+    assert added != first
+    desk.work_at(first)
+    wide = variant(desk.design, "wide gap")
+    assert asked(page, "answer_enter", answer_to(page, wide))["problem"] == ""
+    desk.work_at(added)
+    told = asked(page, "answer_records")
+    assert (told["other"], told["wrap"]) == ("wide gap", first)
 
 
 def test_a_pinned_design_that_is_sent_may_be_chosen(

@@ -34,6 +34,7 @@ def subject() -> Subject:
             "layers": [{"kind": "cover", "thread": "Hawthorn Red A", "margin": 0}],
         }
     ]
+    document["agreed"] = [{"date": "2026-11-30", "number": "7K3Q-9XMA"}]
     design = design_from(document)
     return Subject(design, storage.shelf_for(design, "design.toml"))
 
@@ -63,7 +64,11 @@ def test_the_sheet_of_a_rod(subject: Subject, tmp_path: Path) -> None:
     path = tmp_path / "rod.pdf"
     made(ExportKind.ROD_SHEET, subject, path)
     with pdfplumber.open(path) as pdf:
-        assert ": the rod" in pdf.pages[0].extract_text()
+        first = pdf.pages[0].extract_text()
+    assert ": the rod" in first
+    assert "Agreed by the customer on 2026-11-30: design number 7K3Q-9XMA." in first
+    assert "Stop" in first
+    assert "This is not what was agreed" in first
 
 
 def test_the_time_of_a_rods_sheet_counts_each_wrap(subject: Subject, tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from render.page.send.recent_variants import RecentVariants
 from render.page.send.sent_designs import (
     DESIGN,
     MOST,
+    OF_ROD,
     PINNED,
     SentDesign,
     chosen_keys,
@@ -56,6 +57,27 @@ def kept(desk: Desk, gap: float, name: str) -> None:
     pin = desk.pin()
     desk.change("relief.gap", gap)
     desk.keep_variant(name, pin)
+
+
+def test_variants_of_another_wrap_are_of_the_files_of_the_rod(bare: Desk) -> None:
+    first = bare.wrap_name
+    kept(bare, 18, "close")
+    bare.add_wrap()
+    while bare.design.variants:
+        bare.remove("variants.0")
+    found = listed(bare)
+    assert [one.label for one in found] == ["the design", f"{first}: close"]
+    other = found[1]
+    assert other.words == ("gap 18 mm",)
+    for kind in ExportKind:
+        assert other.can_be_in(kind) == (kind in OF_ROD)
+    # As the customer has agreed to it, the rod is built of it, seen from the wrap worked at.
+    assert other.subject is not None
+    assert other.subject.design.wrap_name == bare.wrap_name
+    number = design_number(other.subject.design, bare.shelf, bare.beside)
+    bare.agree(f"Design number: {number}", date(2026, 11, 30))
+    assert chosen_keys(listed(bare), Choice(kind=ExportKind.ROD_SHEET), ()) == (other.key,)
+    assert chosen_keys(listed(bare), Choice(kind=ExportKind.SHEET), ()) == (DESIGN,)
 
 
 def test_few_designs_all_go_in(bare: Desk) -> None:
