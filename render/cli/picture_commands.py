@@ -1,5 +1,6 @@
 """Commands that take pictures: stills, turntables and comparisons."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -53,13 +54,15 @@ def still(
     output: Output,
     size: Pixels | None = None,
     signed: Flag = False,
+    strip: Flag = False,
     design_options: DesignOptions = DESIGN_DEFAULTS,
     view_options: ViewOptions = VIEW_DEFAULTS,
     capture_options: CaptureOptions = CAPTURE_DEFAULTS,
 ) -> None:
     """Take one picture, and say which trims will be lost at arm's length.
 
-    With --whole it is the rod, and each of its wraps enlarged above or below it.
+    With --whole it is the rod, and each of its wraps enlarged above or below it; with --strip the
+    rod at one true scale, in four rows from butt to tip.
 
     Parameters
     ----------
@@ -68,9 +71,11 @@ def still(
         A PNG file.
     size : str, optional
         Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright"; 1600x900,
-        and 2400x1000 with --whole.
+        and 2400x1000 with --whole or --strip.
     signed : bool
         Put title and builder in a corner, and your mark (`order.mark`) in the other.
+    strip : bool
+        The whole rod at one scale, in four rows that overlap at their marks.
     design_options : DesignOptions
     view_options : ViewOptions
     capture_options : CaptureOptions
@@ -81,10 +86,16 @@ def still(
 
     check_suffix(output, SUFFIXES)
     whole = view_options.whole
-    if whole:
-        _check_rod_view(view_options)
+    if strip:
+        if whole:
+            raise RequestProblem("strip: --strip and --whole are given together; keep one.")
+        _check_rod_view(view_options, "strip")
+        # What the camera is not asked for is checked as for the whole rod.
+        view_options = replace(view_options, whole=True)
+    elif whole:
+        _check_rod_view(view_options, "whole")
     pixels, detail, capture = (
-        size_of(size or (_ROD_SIZE if whole else "1600x900")),
+        size_of(size or (_ROD_SIZE if whole or strip else "1600x900")),
         detail_of(view_options.detail),
         read_capture(capture_options),
     )
@@ -93,6 +104,16 @@ def still(
     more: dict[str, Any] = {"size": pixels, **_paths_of(capture)}
     taken: dict[str, Any] = {"size": pixels, "capture": capture, "signature": signature}
     lines = [f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}"]
+    if strip:
+        from render.output.strip_picture import STEPS as strip_steps
+        from render.output.strip_picture import save_strip, strip_sentence
+
+        with timed(BUILDING + strip_steps, "rod", ".png", [subject], detail, **more) as progress:
+            layout_of_rows = save_strip(
+                subject.build(detail, progress), output, progress=progress, **taken
+            )
+        print_line(f"{lines[0]}, {strip_sentence(layout_of_rows, subject.design.units)}")
+        return
     if whole:
         from render.output.rod_picture import inset_sentence, save_rod_picture
         from render.output.rod_picture import steps as rod_steps
@@ -300,13 +321,14 @@ def compare(
             print_line(f"{label}: {sentence}")
 
 
-def _check_rod_view(view_options: ViewOptions) -> None:
-    """Refuse what moves the camera: the picture of a rod has one for each wrap."""
+def _check_rod_view(view_options: ViewOptions, option: str) -> None:
+    """Refuse what moves the camera: a picture of a rod has cameras of its own."""
     given = next((name for name in _OF_ONE_VIEW if getattr(view_options, name) is not None), None)
     if given is not None:
+        cameras = "a camera for each wrap" if option == "whole" else "a camera for each row"
         raise RequestProblem(
-            f"{given}: --{given} moves the camera of one view, and --whole has a camera for each "
-            f'wrap; leave it out, or give --view "{View.WHOLE_ROD.value}".'
+            f"{given}: --{given} moves the camera of one view, and --{option} has {cameras}; leave "
+            f'it out, or give --view "{View.WHOLE_ROD.value}".'
         )
 
 
