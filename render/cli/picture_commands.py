@@ -40,6 +40,9 @@ _FILM_SHORT_SIDE, _PAGE_SHORT_SIDE = 540, 900
 _ROD_SIZE = "2400x1000"
 """Size of the picture of a whole rod."""
 
+_STRIP_SIZE = "2400x1400"
+"""Size of the strip of a rod: rows high enough for the grips of a short, stout one."""
+
 _OF_ONE_VIEW = ("walk", "rise", "zoom", "along", "lean")
 """Options that move the camera of a single view."""
 
@@ -71,7 +74,7 @@ def still(
         A PNG file.
     size : str, optional
         Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright"; 1600x900,
-        and 2400x1000 with --whole or --strip.
+        2400x1000 with --whole, and 2400x1400 with --strip.
     signed : bool
         Put title and builder in a corner, and your mark (`order.mark`) in the other.
     strip : bool
@@ -95,7 +98,7 @@ def still(
     elif whole:
         _check_rod_view(view_options, "whole")
     pixels, detail, capture = (
-        size_of(size or (_ROD_SIZE if whole or strip else "1600x900")),
+        size_of(size or (_STRIP_SIZE if strip else _ROD_SIZE if whole else "1600x900")),
         detail_of(view_options.detail),
         read_capture(capture_options),
     )

@@ -161,6 +161,7 @@ def save_strip(
     layout = StripLayout.of(wrap.plan, size)
     if signature is not None:
         signature.note_missing(path, progress)
+    butt, tip = shown_span(wrap.plan)
     first, *others = layout.cameras
     with replacing(path) as file:
         with scene_of(
@@ -176,8 +177,8 @@ def save_strip(
         for row, (pixels, (begin, end)) in enumerate(zip(rows, layout.spans, strict=True)):
             top = row * (high + line)
             sheet.paste(Image.fromarray(pixels), (0, top))
-            # The butt is at 0, so the margin before it is not part of what is said.
-            words = f"{about(max(begin, 0.0), units)} to {about(end, units)}"
+            # The margins beyond the rod's ends are not part of what is said.
+            words = f"{about(max(begin, butt), units)} to {about(min(end, tip), units)}"
             words = f"{words}; {said}" if row == 0 else words
             lettered = caption(words, width, beside=[said], height=line)
             sheet.paste(Image.fromarray(lettered), (0, top + high))
