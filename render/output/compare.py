@@ -29,7 +29,7 @@ from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject, check_size
 from scenes.artwork.typesetting import missing_sentence
 from scenes.building.build import Plan
-from scenes.design.differences import labels
+from scenes.design.differences import BASE_LABEL, labels
 from scenes.design.variants import design_hash
 from scenes.parts.view import View
 from scenes.problems import shown
@@ -134,7 +134,10 @@ class Comparison:
         light = shared_light(first.light, [subject.plan() for subject in kept])
         kept = [replace(one, design=one.design.model_copy(update={"light": light})) for one in kept]
         apart = labels([subject.design for subject in kept])
-        texts = [_named(one.variant, text) for one, text in zip(kept, apart, strict=True)]
+        names = [one.variant for one in kept]
+        if not names[0] and all(names[1:]):
+            names[0] = BASE_LABEL
+        texts = [_named(name, text) for name, text in zip(names, apart, strict=True)]
         return cls(tuple(kept), tuple(texts), tuple(dict.fromkeys(notes)))
 
 

@@ -14,6 +14,7 @@ from scenes.kinds.words import (
     name_and_value,
     path_name_and_value,
     prefixed_value,
+    thread_runs,
     value_only,
 )
 from scenes.parts.blank import Placement
@@ -75,7 +76,8 @@ def differences(before: Design, after: Design, units: Units | None = None) -> li
     Returns
     -------
     list of str
-        Values in `after`, such as ``gap 20 mm`` or ``trim with 2 Sloe Black A + 3 Tarn Teal A``;
+        Values in `after`, such as ``gap 20 mm``, ``trim with 2 Sloe Black A + 3 Tarn Teal A``, or
+        ``trim 3 Tarn Teal A`` where its other threads are alike;
         empty if the two look the same.
     """
     return _label_parts([before, after], units)[1]
@@ -134,6 +136,8 @@ class _Owner:
         By field: its words, and its value as text for comparison.
     inner : dict
         By field that holds tables: the words of each field in them, by path.
+    runs : dict
+        By field that holds threads side by side: the words of each.
     alternatives : tuple of str
         Fields of which a layer has exactly one; that the others are missing is not worded.
     """
@@ -143,6 +147,7 @@ class _Owner:
     words: dict[str, str]
     values: dict[str, str]
     inner: dict[str, dict[str, str]]
+    runs: dict[str, list[str]]
     alternatives: tuple[str, ...]
 
 
@@ -173,7 +178,10 @@ def _label_parts(designs: Sequence[Design], units: Units | None = None) -> list[
             if len({owner.values.get(field) for owner in owners_here}) == 1:
                 continue
             values = {owner.values.get(field) for owner in owners_here}
-            if len({owner.words.get(field) for owner in owners_here}) < len(values):
+            runs = _differing_runs([owner.runs.get(field, []) for owner in owners_here])
+            if runs:
+                inner = [[f"{path} {' + '.join(told)}"] for told in runs]
+            elif len({owner.words.get(field) for owner in owners_here}) < len(values):
                 inner = _differing([owner.inner.get(field, {}) for owner in owners_here])
             else:
                 inner = [[] for _ in owners_here]
@@ -192,6 +200,14 @@ def _differing(inner: Sequence[dict[str, str]]) -> list[list[str]]:
     paths = dict.fromkeys(path for words in inner for path in words)
     kept = [path for path in paths if len({words.get(path) for words in inner}) > 1]
     return [[words[path] for path in kept if path in words] for words in inner]
+
+
+def _differing_runs(runs: Sequence[list[str]]) -> list[list[str]]:
+    """Keep the threads that are not alike in all of as many; empty where there are none alike."""
+    if len({len(one) for one in runs}) > 1:
+        return []
+    kept = [place for place, told in enumerate(zip(*runs, strict=True)) if len(set(told)) > 1]
+    return [[one[place] for place in kept] for one in runs] if 0 < len(kept) < len(runs[0]) else []
 
 
 def _inner_fields(path: str, value: object, units: Units) -> Iterator[tuple[str, str]]:
@@ -253,7 +269,7 @@ def _parts_of_wrap(
 def _owner(path: str, part: Part, units: Units) -> _Owner:
     kind = part.kind if isinstance(part, LayerModel) else ""
     kind_entry = kind_of(part) if isinstance(part, LayerModel) else None
-    words, values, inner = {}, {}, {}
+    words, values, inner, runs = {}, {}, {}, {}
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         if value is None or name == "name" or (kind and name == "kind"):
@@ -263,6 +279,7 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         )
         words[name] = words_for(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
+        runs[name] = thread_runs(value)
         inner[name] = dict(_inner_fields(f"{path}.{name}", value, units))
     foremost = [
         words[name] for name in (kind_entry.headline if kind_entry else ()) if name in words
@@ -272,7 +289,7 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         for name in type(part).model_fields
         if isinstance(part, LayerModel) and part.rivals(name)
     )
-    return _Owner(kind, foremost[0] if foremost else kind, words, values, inner, rivals)
+    return _Owner(kind, foremost[0] if foremost else kind, words, values, inner, runs, rivals)
 
 
 def _coats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:

@@ -13,6 +13,7 @@ __all__ = [
     "name_and_value",
     "path_name_and_value",
     "prefixed_value",
+    "thread_runs",
     "value_only",
 ]
 
@@ -115,4 +116,17 @@ def counted_threads(
     units : Units
         Units in which lengths are written.
     """
-    return f"{path} with " + " + ".join(f"{run.count} {run.thread}" for run in value)
+    return f"{path} with {' + '.join(thread_runs(value))}"
+
+
+def thread_runs(value: object) -> list[str]:
+    """Write each of some threads side by side with its number; empty for any other value.
+
+    Parameters
+    ----------
+    value : object
+        Value of a field.
+    """
+    if not isinstance(value, tuple):
+        return []
+    return [f"{run.count} {run.thread}" for run in value if isinstance(run, TrimThread)]
