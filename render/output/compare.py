@@ -12,6 +12,7 @@ from geometry.grid import Detail
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
+from render.common.scheme_labels import scheme_label
 from render.common.tags import Tag, save_png
 from render.output.captions import caption, caption_height, missing_letters
 from render.output.capture import SETTING, scene_of
@@ -137,15 +138,8 @@ class Comparison:
         names = [one.variant for one in kept]
         if not names[0] and all(names[1:]):
             names[0] = BASE_LABEL
-        texts = [_named(name, text) for name, text in zip(names, apart, strict=True)]
+        texts = [scheme_label(name, text) for name, text in zip(names, apart, strict=True)]
         return cls(tuple(kept), tuple(texts), tuple(dict.fromkeys(notes)))
-
-
-def _named(variant: str, label: str) -> str:
-    """Put the name of a variant before its differences, unless it says the same."""
-    if not variant or variant.casefold() == label.casefold():
-        return label
-    return f"{variant} ({label})" if label else variant
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ import numpy as np
 
 from render.browser.model import Model
 from render.browser.scripts import drawing_script
+from render.common.scheme_labels import name_and_differences
 from render.common.sealed_html import json_text, sealed_page
 from render.common.tags import Tag
 from render.output.film import Film
@@ -209,10 +210,17 @@ def _switch(labels: Sequence[str]) -> str:
         f'<label title="{html.escape(label)}"><input type="radio" name="design" '
         f'aria-label="{letter}: {html.escape(label)}" '
         f'data-letter="{letter}"{" checked" if letter == LETTERS[0] else ""}>'
-        f"<b>{letter}</b><span>{html.escape(label)}</span></label>"
+        f"<b>{letter}</b><span>{_parted(label)}</span></label>"
         for letter, label in zip(LETTERS, labels, strict=False)
     )
     return f"    <fieldset><legend>Design</legend>{choices}</fieldset>"
+
+
+def _parted(label: str) -> str:
+    """A label; a narrow screen shows its name alone."""
+    name, differences = name_and_differences(label)
+    more = f" <small>({html.escape(differences)})</small>" if differences else ""
+    return html.escape(name) + more
 
 
 def _notes(notes: str) -> str:
