@@ -129,9 +129,10 @@ def add(
         A design file.
     what : str
         A kind of layer, such as "seam trim", or a list, such as blank.stations or trim.threads; or
-        wrap, for a copy of the wrap where the blank is free.
+        wrap, for a copy of the wrap where the blank is free, or for one of another --kind.
     kind : str
-        Of what is fitted on the blank: grip or guide.
+        Of what is fitted on the blank: grip or guide; or of a wrap, as new has them, such as "open
+        diamonds".
     at : int, optional
         Position in its list, from 0; behind its like if not given.
     wrap : str, optional
@@ -143,7 +144,7 @@ def add(
     if what == _WRAP:
         if at is not None:
             raise RequestProblem("at: a wrap is added behind the others; leave --at out.")
-        desk.add_wrap()
+        desk.add_wrap(kind)
     elif what in LAYER_KINDS:
         desk.add_layer(what, at)
     elif "." in what:

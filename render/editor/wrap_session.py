@@ -6,7 +6,10 @@ from scenes.design import paths
 from scenes.design.document import document_of
 from scenes.design.rod import at_wrap, wrap_names
 from scenes.editing import wrap_edits
+from scenes.parts.layer import LayerModel
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
+from scenes.starting.further_wrap import layers_of_kind
+from scenes.starting.wrap_kinds import wrap_kind
 
 __all__ = ["WrapSession"]
 
@@ -60,15 +63,27 @@ class WrapSession(TrialSession):
         self._notify()
         return dropped
 
-    def add_wrap(self) -> None:
-        """Add a copy of the wrap that is worked at where the blank is free, and work at that.
+    def add_wrap(self, kind: str = "") -> None:
+        """Add a wrap where the blank is free, and work at that.
+
+        Parameters
+        ----------
+        kind : str
+            Name of a kind of wrap to begin with; a copy of the wrap that is worked at if empty.
 
         Raises
         ------
         DesignProblem
-            If there is no place for it.
+            If there is no such kind, or no place for it.
         """
-        made = wrap_edits.added(self._history.now.document, self.wrap_name)
+        document = self._history.now.document
+
+        def laid(start: float, end: float) -> tuple[LayerModel, ...]:
+            return layers_of_kind(document, kind, start, end, self.shelf)
+
+        if kind:
+            wrap_kind(kind)  # refuses a wrong name
+        made = wrap_edits.added(document, self.wrap_name, laid if kind else None)
         name = made.wraps[-1].name
         self._put(at_wrap(made, self.wrap_name), description=f"{name} added")
         self.work_at(name)

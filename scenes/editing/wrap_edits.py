@@ -1,7 +1,7 @@
 """Wraps added to a rod, renamed and removed."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from scenes.design.checks import laid_span
 from scenes.design.document import Design, WrapSpec, design_from, document_of
@@ -9,10 +9,13 @@ from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
 from scenes.editing.wrap_paths import with_paths_followed
 from scenes.parts.layer import LayerModel
 from scenes.parts.order import Agreement
-from scenes.problems import DesignProblem, shown
+from scenes.problems import DESIGN_REFUSALS, DesignProblem, shown
 from scenes.quantities import Units
 
-__all__ = ["added", "removed", "renamed"]
+__all__ = ["LaidBetween", "added", "removed", "renamed"]
+
+LaidBetween = Callable[[float, float], tuple[LayerModel, ...]]
+"""Gives the layers of a wrap from the places where it begins and ends, mm."""
 
 _Span = tuple[float, float]
 
@@ -26,23 +29,25 @@ _STEPS = {Units.MM: 1.0, Units.IN: 1.27}
 """Places of a copy are multiples of this, mm."""
 
 
-def added(document: Design, name: str) -> Design:
-    """Add a copy of a wrap where the blank is free, shortened if there is no room for all of it.
+def added(document: Design, name: str, laid: LaidBetween | None = None) -> Design:
+    """Add a wrap as long as another where the blank is free, shorter if there is no room for that.
 
-    The free place nearest to it towards the tip is taken first. The copy has the layers and the
-    finish of the wrap, and no variants.
+    The free place nearest to the other towards the tip is taken first. It has the finish of the
+    other, its layers if no others are given, and no variants.
 
     Parameters
     ----------
     document : Design
         The rod.
     name : str
-        Name of the wrap that is copied.
+        Name of the other wrap.
+    laid : callable, optional
+        Gives the layers between two places, mm; may refuse them.
 
     Returns
     -------
     Design
-        With the copy as the last of `wraps`.
+        With the added wrap as the last of `wraps`.
 
     Raises
     ------
@@ -57,26 +62,30 @@ def added(document: Design, name: str) -> Design:
         if wanted not in names
     )
     finish = next((wrap.finish for wrap in document.wraps if wrap.name == name), None)
-    refused: DesignProblem | None = None
-    for start, end in _places(source):
+    refused: ValueError | None = None
+    here = source.placement
+    layers = source.layers if laid is None else laid(here.start, here.end)
+    for start, end in _places(source, layers):
         by = start - source.placement.start
-        copy = WrapSpec.model_construct(
-            {"name", "placement", "layers"} | ({"finish"} if finish else set()),
-            name=free_name,
-            placement=source.placement.model_copy(update={"start": start, "end": end}),
-            layers=tuple(_shifted(layer, by) for layer in source.layers),
-            finish=finish,
-        )
-        made = document.model_copy(update={"wraps": (*document.wraps, copy)})
         try:
+            copied = tuple(_shifted(layer, by) for layer in source.layers)
+            wrap = WrapSpec.model_construct(
+                {"name", "placement", "layers"} | ({"finish"} if finish else set()),
+                name=free_name,
+                placement=source.placement.model_copy(update={"start": start, "end": end}),
+                layers=copied if laid is None else laid(start, end),
+                finish=finish,
+            )
+            made = document.model_copy(update={"wraps": (*document.wraps, wrap)})
             return design_from(document_of(made))
-        except DesignProblem as problem:
+        except DESIGN_REFUSALS as problem:
             if end - start > source.placement.length - 1e-6:  # else its layers need more room
                 refused = refused or problem
     if refused is not None:
         raise refused
     raise DesignProblem(
-        f"the blank has no free place for a copy of {shown(name)}; make a wrap shorter, or give "
+        f"the blank has no free place for {'a copy of ' if laid is None else 'a wrap beside '}"
+        f"{shown(name)}; make a wrap shorter, or give "
         "stations further along the blank.",
         field="wraps",
     )
@@ -138,11 +147,15 @@ def removed(document: Design, name: str) -> Design:
     return design_from(with_paths_followed(document_of(document), document_of(made)))
 
 
-def _places(design: Design) -> Iterator[_Span]:
-    """Placements for a copy of the wrap, the best first; lengths in mm from the butt."""
-    first, last = laid_span(design)
+def _places(design: Design, layers: tuple[LayerModel, ...]) -> Iterator[_Span]:
+    """Placements for a wrap of some layers, the best first; lengths in mm from the butt.
+
+    The layers lie where the wrap is that the design describes.
+    """
+    last = laid_span(design)[1]
     place, step = design.placement, _STEPS[design.units]
-    before, beyond = place.start - first, last - place.end
+    first_laid, last_laid = laid_span(design.model_copy(update={"layers": layers}))
+    before, beyond = place.start - first_laid, last_laid - place.end
     gaps = list(_gaps(design))
     upwards = [gap for gap in gaps if gap[0] >= last]
     downwards = [gap for gap in reversed(gaps) if gap[0] < last]

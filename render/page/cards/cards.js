@@ -179,6 +179,7 @@
         <div class="desk-scroll">
         <tl-profile :profile="profile" />
         <tl-wraps :wraps="wraps" />
+        <tl-variants v-if="edit" :variants="variants" />
         <p class="soft" v-if="!edit" data-test="not-now">These fields are for looking: {{ notNow }}</p>
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
         <div class="pending" v-if="own && pending.length">
@@ -199,7 +200,6 @@
             <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           </div>
         </template>
-        <tl-variants v-if="edit && variants.length" :variants="variants" />
         <tl-numbers :numbers="numbers" />
         <tl-shelf v-if="own" :threads="threads" :file="shelf" />
         </div>

@@ -41,6 +41,11 @@
         await this.ask("wrap_work_at", event.target.value);
         event.target.value = this.wraps.at;
       },
+      async add(event) {
+        const kind = event.target.value;
+        event.target.value = "";
+        if (kind) await this.ask("wrap_add", kind === "copy" ? "" : kind);
+      },
       rename() {
         this.renaming = true;
         this.name = this.wraps.at;
@@ -67,7 +72,12 @@
           </select>
         </div>
         <div class="row-buttons" v-if="bench.edit">
-          <button type="button" class="btn quiet" title="A copy of this one, where the blank is free" @click="ask('wrap_add')">Add a wrap</button>
+          <label class="sr" for="wrap-add">Add a wrap</label>
+          <select id="wrap-add" class="select" :disabled="busy" title="It is laid where the blank is free" @change="add">
+            <option value="">Add a wrap…</option>
+            <option value="copy">a copy of this one</option>
+            <option v-for="kind in wraps.kinds" :key="kind.name" :value="kind.name" :title="kind.words">{{ kind.name }}</option>
+          </select>
           <template v-if="several && !renaming">
             <button type="button" class="btn quiet" @click="rename">Rename</button>
             <button type="button" class="btn quiet" @click="ask('wrap_remove')">Remove this wrap</button>

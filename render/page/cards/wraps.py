@@ -10,6 +10,7 @@ from render.page.server.roles import Right
 from render.page.server.sockets import Client
 from scenes.design.field_words import in_words
 from scenes.problems import one_of
+from scenes.starting.wrap_kinds import WRAP_KINDS
 
 __all__ = ["attach"]
 
@@ -48,7 +49,11 @@ class Wraps:
 
     def _show(self) -> None:
         desk = self._page.desk
-        self._page.state.form_wraps = {"names": list(desk.wrap_names), "at": desk.wrap_name}
+        self._page.state.form_wraps = {
+            "names": list(desk.wrap_names),
+            "at": desk.wrap_name,
+            "kinds": [{"name": kind.name, "words": kind.description} for kind in WRAP_KINDS],
+        }
 
     def _work_at(self, client: Client, name: Line) -> Json:
         """Show another wrap in picture, cards and figures."""
@@ -61,9 +66,9 @@ class Wraps:
             )
         return answer
 
-    def _add(self) -> Json:
-        """Add a copy of the wrap that is worked at."""
-        return attempt(self._page.desk, self._page.desk.add_wrap)
+    def _add(self, kind: Line) -> Json:
+        """Add a wrap of a kind, or a copy of the wrap that is worked at where none is named."""
+        return attempt(self._page.desk, lambda: self._page.desk.add_wrap(kind))
 
     def _rename(self, new: Line) -> Json:
         """Give the wrap that is worked at another name."""

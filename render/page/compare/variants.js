@@ -78,6 +78,7 @@
         <summary><span class="card-title">Variants</span><span class="soft">{{ variants.length }}</span></summary>
         <div class="card-body" v-if="open">
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          <p class="soft" v-if="!variants.length">None yet. Press Compare and “Keep this as A”, change the design, and keep B as a variant.</p>
           <section class="variant" v-for="(variant, place) in variants" :key="variant.name" :data-variant="variant.name">
             <form v-if="renaming === variant.name" class="field-head" @submit.prevent="keepName">
               <label :for="'variant-' + place">Name</label>

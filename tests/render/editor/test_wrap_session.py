@@ -7,6 +7,7 @@ import pytest
 
 from render.editor.desk import Desk
 from render.editor.pending import PendingValue, ValuePending
+from scenes.files import samples
 from scenes.problems import DesignProblem
 from tests.scenes.design.test_rod import BASE, FURTHER
 
@@ -78,6 +79,22 @@ def test_a_wrap_is_added_renamed_and_removed_and_all_is_undone(file: Path) -> No
     for name in ("first wrap", "tip wrap", "wrap 3", "fore wrap"):
         desk.undo()
         assert desk.wrap_name == name
+    assert desk.text == BASE + FURTHER
+
+
+def test_a_wrap_of_another_kind_is_laid_where_the_blank_is_free(file: Path) -> None:
+    desk = Desk.open(str(file))
+    desk.add_wrap("open diamonds")
+    assert desk.wrap_names == ("first wrap", "fore wrap", "wrap 3")
+    kinds = [layer.kind for layer in samples.load("open-diamonds").layers]
+    assert [layer.kind for layer in desk.design.layers] == kinds
+    assert desk.undo_description == "wrap 3 added"
+    written = tomllib.loads(saved(desk, file))["wraps"][1]
+    assert [layer["kind"] for layer in written["layers"]] == kinds
+    desk.undo()
+    assert desk.text == BASE + FURTHER
+    with pytest.raises(DesignProblem, match="did you mean open diamonds"):
+        desk.add_wrap("open diamond")
     assert desk.text == BASE + FURTHER
 
 

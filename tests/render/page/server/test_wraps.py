@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from scenes.starting.wrap_kinds import WRAP_KINDS
 from tests.loops import run
 from tests.render.page.server.serving import Serve
 from tests.scenes.design.test_rod import BASE, FURTHER
@@ -14,7 +15,9 @@ def test_cards_figures_variants_and_what_is_sent_are_of_the_wrap_that_is_chosen(
         async with serve(BASE + FURTHER) as served, served.client() as owner:
             page = served.page
             shown: dict[str, Any] = owner.state
-            assert shown["form_wraps"] == {"names": ["first wrap", "fore wrap"], "at": "first wrap"}
+            wraps = shown["form_wraps"]
+            assert (wraps["names"], wraps["at"]) == (["first wrap", "fore wrap"], "first wrap")
+            assert [kind["name"] for kind in wraps["kinds"]] == [kind.name for kind in WRAP_KINDS]
             assert [one["name"] for one in shown["form_profile"]["others"]] == ["fore wrap"]
             answer = await owner.trigger("wrap_work_at", "fore wrap")
             assert answer.result["problem"] == ""
@@ -41,7 +44,7 @@ def test_wraps_are_added_renamed_and_removed_and_undone(serve: Serve) -> None:
         async with serve(BASE) as served, served.client() as owner:
             desk = served.page.desk
             for method, *given in (
-                ("wrap_add",),
+                ("wrap_add", ""),
                 ("wrap_rename", "fore wrap"),
                 ("wrap_work_at", "first wrap"),
                 ("wrap_remove",),
