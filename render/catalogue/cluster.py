@@ -15,6 +15,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
+from urllib.parse import urlsplit
 
 from render.catalogue.work import run_task
 from render.common.problems import RequestProblem
@@ -30,7 +31,7 @@ _MISSING = (
     'install "turnlight[cluster]", or in the project folder pip install ".[cluster]".'
 )
 
-_CONNECTING = 20.0
+_CONNECTING = 10.0
 """Seconds to wait for a scheduler, and for its first worker."""
 
 _PATIENCE = 300.0
@@ -218,8 +219,11 @@ def dask_workers(
     Raises
     ------
     RequestProblem
-        If Dask is not installed, or the scheduler or any worker of it cannot be reached in time.
+        If Dask is not installed, the address is none of a scheduler, or the scheduler or any worker
+        of it cannot be reached in time.
     """
+    if scheduler is not None:
+        _check_address(scheduler)
     try:
         import dask
         from distributed import Client, LocalCluster
@@ -299,6 +303,20 @@ def _local(count: int | None, scratch: Path | None) -> dict[str, Any]:
         "env": {_BLAS_THREADS: "1", **temporary},
         **folder,
     }
+
+
+def _check_address(scheduler: str) -> None:
+    """Refuse what is no address of a scheduler, before it is waited for."""
+    try:
+        address = urlsplit(scheduler)
+        known = address.scheme in ("tcp", "tls") and address.hostname and address.port
+    except ValueError:  # a port that is no number
+        known = False
+    if not known:
+        raise RequestProblem(
+            f"scheduler: {shown(scheduler)} is not the address of a Dask scheduler; give the one "
+            "that dask scheduler prints, such as tcp://10.0.0.5:8786 or tls://10.0.0.5:8786."
+        )
 
 
 def _connected(

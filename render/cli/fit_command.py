@@ -111,6 +111,11 @@ def fit(
             f"alternatives: {alternatives} is not between 1 and {_MAX_ALTERNATIVES}; give how many "
             "designs to show."
         )
+    if not 1 <= choose <= alternatives:
+        raise RequestProblem(
+            f"choose: {choose} is not between 1 and {alternatives}, the designs that are shown; "
+            "give the number of one, or more --alternatives."
+        )
     if output is not None:
         check_target(output, file)
     if picture is not None:

@@ -23,7 +23,7 @@ from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.shapes import resolution_of
 from render.request.subject import Size
 from scenes.building.build import Plan, Wrap
-from scenes.quantities import Units, about
+from scenes.quantities import Units, plain_number
 from scenes.stage.along_rod import camera_at, pixels_per_mm, thickest
 from scenes.stage.camera import Camera
 
@@ -123,7 +123,15 @@ def strip_sentence(layout: StripLayout, units: Units) -> str:
     units : Units
     """
     first, last = layout.spans[0]
-    return f"{ROWS} rows, each {about(last - first, units)} wide, {layout.scale:.3g} pixels to a mm"
+    return (
+        f"{ROWS} rows, each {_whole(last - first, units)} wide, {layout.scale:.3g} pixels to a mm"
+    )
+
+
+def _whole(held: float, units: Units) -> str:
+    """Write a length as finely as marks of a row can be read: whole mm, or tenths of an inch."""
+    finest = 0 if units is Units.MM else 1
+    return f"{plain_number(round(held / units.in_mm, finest))} {units.value}"
 
 
 def save_strip(
@@ -178,7 +186,7 @@ def save_strip(
             top = row * (high + line)
             sheet.paste(Image.fromarray(pixels), (0, top))
             # The margins beyond the rod's ends are not part of what is said.
-            words = f"{about(max(begin, butt), units)} to {about(min(end, tip), units)}"
+            words = f"{_whole(max(begin, butt), units)} to {_whole(min(end, tip), units)}"
             words = f"{words}; {said}" if row == 0 else words
             lettered = caption(words, width, beside=[said], height=line)
             sheet.paste(Image.fromarray(lettered), (0, top + high))

@@ -8,13 +8,14 @@ in this process just before and just after it.
 import os
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-__all__ = ["Cost", "cost_of_command", "cpu_seconds", "yardstick"]
+from render.measure.surfaces.processor_time import cpu_seconds
+
+__all__ = ["Cost", "cost_of_command", "yardstick"]
 
 _YARDSTICK_RUNS = 3
 
@@ -86,22 +87,6 @@ class Cost:
         if self.wanted is None:
             return None
         return self.value >= self.wanted if self.more_is_better else self.value <= self.wanted
-
-
-def cpu_seconds(work: Callable[[], object], runs: int = 3) -> float:
-    """Least processor time of several runs of some work, all threads of this process, CPU s.
-
-    Parameters
-    ----------
-    work : callable
-    runs : int
-    """
-    times = []
-    for _ in range(runs):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
 
 
 def yardstick() -> float:

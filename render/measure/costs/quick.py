@@ -20,9 +20,10 @@ from geometry.grid import Detail
 from geometry.kept import KEPT
 from materials.shelf import Shelf
 from render.live.live import LiveScene
-from render.measure.costs.figures import Cost, cost_of_command, cpu_seconds
+from render.measure.costs.figures import Cost, cost_of_command
 from render.measure.costs.history import Change, Run, changes, history_file, kept, read
 from render.measure.surfaces.drape import drape_costs
+from render.measure.surfaces.processor_time import cpu_seconds
 from render.output.film import Film
 from render.output.turntable import save_turntable
 from scenes.building.build import Plan, Wrap, build

@@ -4,8 +4,6 @@ Both are measured in processor seconds of this process, so that other work on th
 the figures little.
 """
 
-import time
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,8 +18,9 @@ from geometry.layers.taut import compiled_walk
 from geometry.layers.taut_sweeps import sweep
 from geometry.surface import Surface
 from geometry.winding import Hand, constant_gap, fixed_angle
+from render.measure.surfaces.processor_time import cpu_seconds
 
-__all__ = ["DrapeCost", "drape_costs", "processor_seconds", "reliefs"]
+__all__ = ["DrapeCost", "drape_costs", "reliefs"]
 
 Array = NDArray[np.float64]
 
@@ -86,22 +85,6 @@ def reliefs(stations: int, angles: int) -> dict[str, Surface]:
     }
 
 
-def processor_seconds(work: Callable[[], object], runs: int) -> float:
-    """Least processor time of several runs, s, all threads of this process together.
-
-    Parameters
-    ----------
-    work : callable
-    runs : int
-    """
-    times = []
-    for _ in range(runs):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
-
-
 def drape_costs(stations: int = 1600, angles: int = 1024, runs: int = 5) -> list[DrapeCost]:
     """Measure the drape of every relief.
 
@@ -127,8 +110,6 @@ def drape_costs(stations: int = 1600, angles: int = 1024, runs: int = 5) -> list
         def swept(radius: Array = surface.radius, turn: float = 2 * np.pi / angles) -> None:
             sweep(radius.copy(), turn, None, closed=True)
 
-        walk = None if compiled_walk is None else processor_seconds(ours, runs)
-        costs.append(
-            DrapeCost(name, walk, processor_seconds(swept, runs), processor_seconds(qhull, 2))
-        )
+        walk = None if compiled_walk is None else cpu_seconds(ours, runs)
+        costs.append(DrapeCost(name, walk, cpu_seconds(swept, runs), cpu_seconds(qhull, 2)))
     return costs

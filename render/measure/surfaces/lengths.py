@@ -15,7 +15,7 @@ from geometry.errors import GeometryError
 from geometry.grid import Detail
 from geometry.kept import KEPT
 from materials.shelf import Shelf
-from render.measure.surfaces.drape import processor_seconds
+from render.measure.surfaces.processor_time import cpu_seconds
 from scenes.building.build import Plan, build
 from scenes.design.document import Design, with_changes
 from scenes.files import samples
@@ -98,7 +98,7 @@ def _measured(length: float, runs: int) -> LengthCost | None:
     processor = float("inf")
     for _ in range(runs):
         start = time.perf_counter()
-        processor = min(processor, processor_seconds(partial(_mapped, plan), 1))
+        processor = min(processor, cpu_seconds(partial(_mapped, plan), 1))
         elapsed = min(elapsed, time.perf_counter() - start)
     return LengthCost(length, points, processor, elapsed, _peak() - before)
 

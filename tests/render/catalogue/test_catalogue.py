@@ -339,6 +339,9 @@ def test_refusals(
     for words, arguments in cases.items():
         assert words in refused(capsys, *arguments)
     assert "--tls-ca" in refused(capsys, first, "-o", site, "--scheduler", "tls://127.0.0.1:9")
+    for address in ("http://h:1", "h:8786", "tcp://h", "tcp://h:port", "tcp://:1", ""):
+        told = refused(capsys, first, "-o", site, "--scheduler", address)
+        assert "is not the address of a Dask scheduler; give the one that dask" in told
     monkeypatch.setattr("render.catalogue.cluster._CONNECTING", 0.5)
     assert "cannot be reached" in refused(
         capsys, first, "-o", site, "--scheduler", "tcp://127.0.0.1:9"

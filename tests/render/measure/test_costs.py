@@ -7,9 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from render.measure.costs.figures import Cost, cost_of_command, cpu_seconds
+from render.measure.costs.figures import Cost, cost_of_command
 from render.measure.costs.history import Run, changes, history_file, kept, read
 from render.measure.costs.quick import table_of
+from render.measure.surfaces.processor_time import cpu_seconds
 
 
 def cost(ratio: float, unit: str = "CPU s", *, more_is_better: bool = False) -> Cost:
