@@ -17,6 +17,8 @@
 
 const BODIES = { wrap: true, plain: true, glow: true, ground: true };
 const MOST_SAMPLES = 16e6; // 128 MB
+const LIGHTS_KEPT = 4; // shown last, some 20 MB each: a choice among them is shown at once
+const OF_A_LIGHT = /^(light|card|ground) /;
 const TAPS = [9, 5]; // normals across a row: of a still, of a preview (render/live/live.py)
 
 const product = (a, b) => {
@@ -112,6 +114,7 @@ async function drawingOf(
   }
   const kept = new Map(); // textures and shapes by their names
   let frame = null, shown = null;
+  let lightsShown = []; // names of what each light needs, the latest first
 
   const free = (made) => {
     if (made.free) made.free();
@@ -169,7 +172,7 @@ async function drawingOf(
   }
 
   // What a view needs, made ready; until then what was ready before can be drawn. Only what is wanted
-  // now is kept: maps are large.
+  // now is kept, and the lights shown last: maps of wraps are large.
   async function ready(view) {
     const wanted = new Set(), made = [];
     for (const [place, part] of partsOf(view).entries()) {
@@ -181,6 +184,12 @@ async function drawingOf(
         putLooks(gl, programs, model, packed, pictures, colours, wrap.looks);
         colours.threads = threads;
       }
+    }
+    if (!sparing) {
+      const needed = [...wanted].filter((name) => OF_A_LIGHT.test(name));
+      const others = lightsShown.filter((names) => names.join() !== needed.join());
+      lightsShown = [needed, ...others].slice(0, LIGHTS_KEPT);
+      lightsShown.flat().forEach((name) => wanted.add(name));
     }
     for (const [name, one] of kept) {
       if (wanted.has(name)) continue;
